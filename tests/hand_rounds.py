@@ -11,7 +11,7 @@ hand-over is on record. In the trip blank of R2 are 6 ng of tetrachloroethene.
 | A | tce | <10 | 30 | appeared: 30 lies above the limit of 10 |
 | A | benzene | 50 | 60 | 1.2, within |
 | B | pce | 40 | 8 J | 8 / 40 = 0.20 is less than 1 / 3: smaller |
-| B | tce | 25 | <10 | not detected any more: 25 lies above 10 |
+| B | tce | 25 | <10 | no longer detected: 25 lies above 10 |
 | B | benzene | <10 | 5 J | 5 lies below 10: nothing can be told |
 | C | pce, tce | <10 | <10 | in neither |
 | C | benzene | 20 | 22 R | rejected: not compared |

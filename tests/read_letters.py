@@ -13,7 +13,7 @@ from docx.text.paragraph import Paragraph
 from sitegen.letter.command import write_letter
 from sitegen.project.folder import Folder
 
-NUMBERS = "Where the numbers of this letter come from"
+NUMBERS = "Sources of the numbers in this letter"
 
 
 class Read(NamedTuple):

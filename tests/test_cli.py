@@ -38,7 +38,7 @@ def test_a_letter_is_told_and_never_written_over(example: Path, tmp_path: Path) 
     out = tmp_path / "letter.docx"
     done = run("letter", example, "--out", out)
     assert done.returncode == 0, done.stderr
-    assert done.stdout.startswith(f"letter  {out}\nDraft for a person to read, change and sign.")
+    assert done.stdout.startswith(f"letter  {out}\nDraft for review, amendment and signature.")
     assert run("letter", example, "--out", out).returncode == 2
     (tmp_path / "project.toml").write_text("[project]\n", "utf-8")
     done = run("letter", tmp_path)

@@ -87,10 +87,10 @@ def test_two_rounds_are_told_as_such_and_listed_only_when_asked_for(folders: Pat
     told = run(folders / "first", folders / "later")
     first, hint = told.splitlines()
     assert first == (
-        "These are two rounds of sampling, not two revisions of one: in common are 56 points (of 56 and 56), "
-        "no samplers placed (58 and 58) and no laboratory samples (69 and 69)."
+        "These are two rounds of sampling, not two revisions of one report. In common: 56 points (of 56 and 56), "
+        "no samplers installed (58 and 58) and no laboratory samples (69 and 69)."
     )
-    assert hint.endswith("name the earlier one in the settings: earlier under [project], or [[rounds]].")
+    assert hint.endswith("state the earlier one in the settings: earlier under [project], or [[rounds]].")
     every_change = run(folders / "first", folders / "later", "--all")
     assert every_change.startswith(first)
     assert len(every_change.splitlines()) > 2000

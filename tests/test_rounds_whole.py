@@ -357,7 +357,7 @@ def test_twelve_rounds_are_built(tmp_path: Path) -> None:
     assert len(pages) == 11
     text = (made.out / "site/round-changes.html").read_text("utf-8")
     assert "12 rounds with results are on record" in text
-    assert "by the normal law for so many rounds" in text
+    assert "by the normal approximation for this number of rounds" in text
 
 
 IN_FIELD = {
@@ -382,7 +382,7 @@ def test_a_round_without_results_at_points_is_built(more: dict[str, str], tmp_pa
     made = build(write(folder(files), tmp_path / "survey"), tmp_path / "out")
     pages = {page.ref.id: page for page in made.report.pages}
     changes = str(pages["round-changes"].blocks) if "round-changes" in pages else ""
-    assert "Trend over rounds" not in changes
+    assert "Trend over the rounds" not in changes
     assert "rounds with results are on record" not in changes
 
 

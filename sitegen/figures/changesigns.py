@@ -41,12 +41,12 @@ SIGNS = {
 }
 
 CHANGE_WORDS = {
-    "grew": "larger, beyond the spread",
-    "shrank": "smaller, beyond the spread",
-    "appeared": "detected in the later round only",
-    "vanished": "detected in the earlier round only",
-    "within": "both detected, within the spread",
-    "neither": "detected in neither",
+    "grew": "increased",
+    "shrank": "decreased",
+    "appeared": "newly detected",
+    "vanished": "no longer detected",
+    "within": "both detected, no change established",
+    "neither": "not detected in either round",
     "not_comparable": "not comparable",
     "one_round": "sampled in one of the two rounds",
 }

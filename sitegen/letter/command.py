@@ -77,12 +77,12 @@ def _beside(folder: Path, what: str) -> Path:
 def _refuse_place(out: Path, folder: Path) -> None:
     """Refuse a place inside the project folder, another ending, and any file that is there."""
     if Path(os.path.realpath(out)).is_relative_to(os.path.realpath(folder)):
-        raise WrongUse(f"{out} lies inside the project folder; name another place with --out")
+        raise WrongUse(f"{out} is inside the project folder; state another place with --out")
     if out.suffix.lower() != _ENDING:
-        raise WrongUse(f"{out} does not end in {_ENDING}; name another with --out")
+        raise WrongUse(f"{out} does not end in {_ENDING}; state another with --out")
     with usable(out):
         if os.path.lexists(out):
-            raise WrongUse(f"{out} is there already, and somebody may have worked in it; name another with --out")
+            raise WrongUse(f"{out} already exists and may have been edited; state another with --out")
 
 
 def _require_nothing_private(survey: Survey, drawn: Letter) -> None:

@@ -36,14 +36,14 @@ def enclosed_report(folder: Path, digest: str) -> Enclosed:
             raise OtherReport(f"it was built from other content ({then}, now {now}); build it anew")
         found = fixities_below(folder / "site")
     if tree_digest(found) != told["output_digest"]:
-        raise OtherReport("its files are not those that were built: one was changed, added or taken away")
+        raise OtherReport("its files differ from those built: one was changed, added or removed")
     return _enclosed(folder, told["status"], found, told["output_digest"])
 
 
 def _record(folder: Path) -> Mapping[str, str]:
     """Return what a report says of itself. Raises WrongUse where it says nothing that can be read."""
     if not (folder / MARK).is_file():
-        raise WrongUse(f"{folder} is no report that sitegen built: it has no {MARK}")
+        raise WrongUse(f"{folder} is not a report built by sitegen: it has no {MARK}")
     with (folder / MARK).open("rb") as stream:
         content = stream.read(limits.RECORD_BYTES.value + 1)
     try:

@@ -82,7 +82,7 @@ class Maker:
                 if not self._ended:
                     self.look()
             except (WrongUse, OSError) as fault:
-                self._trouble(f"The folder can't be read: {fault}")
+                self._trouble(f"The folder cannot be read: {fault}")
 
     def _make(self) -> None:
         while not self._ended:
@@ -115,7 +115,7 @@ class Maker:
         except (WrongUse, OutputFault) as fault:
             self._trouble(str(fault), snapshot)
         except Exception as fault:  # noqa: BLE001 - told on the page; the next change may be without it
-            self._trouble(f"{type(fault).__name__}: a fault of the program, not of the record.", snapshot)
+            self._trouble(f"{type(fault).__name__}: a program error, not an error in the record.", snapshot)
         else:
             with self._turn:
                 self._base = made
@@ -157,7 +157,7 @@ def serving(folder: Path, port: int = 0) -> Iterator[Server]:
         if not folder.is_dir():
             raise WrongUse(f"{folder} is not a folder")
         if not (folder / SETTINGS_FILE).is_file():
-            raise WrongUse(f"{folder} holds no {SETTINGS_FILE}; name the project folder")
+            raise WrongUse(f"{folder} holds no {SETTINGS_FILE}; state the project folder")
     board = Board()
     with Server(board, port) as server:
         maker = Maker(folder, board)

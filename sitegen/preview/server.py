@@ -234,7 +234,7 @@ class _Handler(BaseHTTPRequestHandler):
                 return _nothing()
             return panel_answer(query, shown) if path == f"{OWN}/panel" else answer(path, shown)
         except Exception as fault:  # noqa: BLE001 - one page's fault is told in its place, and the others go on
-            words = f"{type(fault).__name__}: {fault if isinstance(fault, OutputFault) else 'a fault of the program'}\n"
+            words = f"{type(fault).__name__}: {fault if isinstance(fault, OutputFault) else 'a program error'}\n"
             return Answer(HTTPStatus.INTERNAL_SERVER_ERROR, content=words.encode())
 
     def _send(self, given: Answer) -> None:

@@ -48,7 +48,7 @@ def read_checks(beside: Path) -> tuple[Check, ...]:
     try:
         return _rows(content)
     except (ValueError, csv.Error) as error:
-        raise WrongUse(f"{file} can't be read ({error}); mend it or take it away") from error
+        raise WrongUse(f"{file} can't be read ({error}); correct or remove it") from error
 
 
 def _rows(content: bytes) -> tuple[Check, ...]:
@@ -56,7 +56,7 @@ def _rows(content: bytes) -> tuple[Check, ...]:
         raise ValueError(f"it has more than {limits.RECORD_BYTES.value:,} bytes")
     head, *rows = list(csv.reader(io.StringIO(content.decode("utf-8-sig"), newline=""), strict=True)) or [[]]
     if tuple(head) != HEADER:
-        raise ValueError("its columns are not those that this command writes")
+        raise ValueError("its columns differ from those that this command writes")
     return tuple(_row(row) for row in rows if row)
 
 
@@ -65,7 +65,7 @@ def _row(cells: list[str]) -> Check:
         raise ValueError(f"a row has {len(cells)} cells")
     archive, seal, day, result, files, fault = map(_written, cells)
     if not _SEAL.fullmatch(seal) or result not in (WHOLE, NOT_WHOLE) or not re.fullmatch(r"[0-9]{1,9}", files):
-        raise ValueError(f"a row of {archive[:_FAULT_CHARS]!a} is not as this command writes it")
+        raise ValueError(f"a row of {archive[:_FAULT_CHARS]!a} differs from what this command writes")
     return Check(archive, seal, date.fromisoformat(day).isoformat(), result, int(files), fault)
 
 

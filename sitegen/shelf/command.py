@@ -61,13 +61,13 @@ def make_shelf(
     return Outcome(tuple(_said(beside, shown, unread, readers, checked=verify_on is not None)))
 
 
-_EMPTY = "no archive lies in this folder"
+_EMPTY = "no archive is in this folder"
 
 
 def _only_folder(places: Sequence[Path]) -> Path:
     if len(places) == 1 and places[0].is_dir() and not (places[0] / DECLARATION_FILE).exists():
         return places[0]
-    raise WrongUse("name the folder that the page goes into with --out")
+    raise WrongUse("state the folder for the page with --out")
 
 
 def _refuse_place(beside: Path) -> None:
@@ -77,10 +77,10 @@ def _refuse_place(beside: Path) -> None:
         for folder in (whole, *whole.parents):
             for name, what in ((DECLARATION_FILE, "an archive"), (SETTINGS_FILE, "a project folder")):
                 if (folder / name).is_file():
-                    raise WrongUse(f"{beside} lies inside {what}; name another folder with --out")
+                    raise WrongUse(f"{beside} is inside {what}; state another folder with --out")
         page = beside / PAGE
         if os.path.lexists(page) and not _is_ours(page):
-            raise WrongUse(f"{page} is not a page of this command; name another folder with --out")
+            raise WrongUse(f"{page} is not a page of this command; state another folder with --out")
 
 
 def _is_ours(page: Path) -> bool:
@@ -123,7 +123,7 @@ def _checked(one: Kept, check: Check | None) -> str:
     if check is None:
         return ""
     if check.result == WHOLE:
-        return f"{check.day}: whole, {check.files:,} files as their digests have them"
+        return f"{check.day}: whole, {check.files:,} files agree with their digests"
     return f"{check.day}: not whole" + ("" if one.withheld else f": {check.fault}")
 
 
@@ -143,7 +143,7 @@ def _said(
     yield f"archives: {len(shown)}; not read: {len(unread)}"
     short = sum(one.withheld for one in shown)
     if short:
-        yield f"told in short: {short}, whose access level is not for {readers} readers (--for names others)"
+        yield f"shown in brief: {short}, whose access level is not for {readers} readers (--for names others)"
     yield from (f"not read: {one.name}: {one.reason}" for one in unread)
     if checked:
         yield from (f"{one.name}: {one.checked}" for one in shown if "not whole" in one.checked)

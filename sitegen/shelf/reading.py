@@ -70,10 +70,10 @@ def _kept(bag: Bag, path: Path, name: str, href: str) -> Kept:
     """Return what the labels of an archive say. Raises ValueError where another program wrote it."""
     info = _labels(bag.read(_INFO, limits.INFO_BYTES).decode("utf-8")) if _INFO in bag.names else {}
     if info.get("Bag-Software-Agent", "").partition(" ")[0] != PROGRAM:
-        raise ValueError("it is no archive that sitegen wrote")
+        raise ValueError("it is not an archive written by sitegen")
     project, revision = info.get("Project", ""), info.get("Revision", "")
     if not project or not re.fullmatch(r"[0-9]{1,9}", revision):
-        raise ValueError(f"{_INFO} names no project or no revision")
+        raise ValueError(f"{_INFO} states no project or no revision")
     if _SEALED not in bag.names:
         raise ValueError(f"{_SEALED} is missing")
     private = f"{PROJECT}{SETTINGS_FILE}" not in bag.names

@@ -166,16 +166,16 @@ class Phone:
     def place(self, point: str, serial: str, role: str = "FS-1") -> None:
         """Record that a sampler went in at a point."""
         self.go(f"point/{point}")
-        self.type("Serial on the sampler", serial)
-        self.type("Serial once more", serial)
-        self.type("Placed by", role)
-        self.tap("Placed now")
+        self.type("Serial number of the sampler", serial)
+        self.type("Serial number, second reading", serial)
+        self.type("Installed by", role)
+        self.tap("Installed now")
 
     def retrieve(self, point: str, role: str = "FS-2") -> None:
         """Record that the sampler at a point came out."""
         self.go(f"point/{point}")
         if not self.driver.execute_script(FIELD, "Retrieved by"):
-            self.tap("Coming out")
+            self.tap("Retrieval")
         self.type("Retrieved by", role)
         self.tap("Retrieved now")
 

@@ -89,4 +89,4 @@ def test_another_folder_is_told(browser: WebDriver, bag: Path, tmp_path: Path) -
     (other / "x.txt").write_bytes(b"x")
     said, faults = verdict(Window(browser, bag).open("verify.html"), other)
     assert said == "Files are missing, changed or added"
-    assert "choose the one that contains this page" in faults[0]
+    assert "choose the folder that contains this page" in faults[0]

@@ -43,9 +43,9 @@ def test_a_day_of_work_is_an_export(phone: Phone) -> None:
     """A sampler that was placed, described and retrieved stands in the export with each cell, and its log."""
     phone.place("SG-02", "0047102")
     phone.tap("Measured as planned: 3 ft")
-    phone.choose("Moisture of the soil", "moist")
+    phone.choose("Soil moisture", "moist")
     phone.choose("Upper hole sleeved", "no")
-    phone.type("Soil", "silty clay")
+    phone.type("Soil type", "silty clay")
     phone.clock("2025-11-05T08:24:05")
     phone.retrieve("SG-02")
     phone.choose("Condition on retrieval", "intact")
@@ -117,10 +117,10 @@ def test_a_spoiled_export_is_refused(phone: Phone) -> None:
     """A changed cell, another project, an unknown column, half a file: refused with the reason, and nothing taken."""
     good = export_data({"deployments": [{"sampler_id": "0047150", "location_id": "SG-01"}]})
     spoiled: list[tuple[Any, str]] = [
-        (json.loads(json.dumps(good).replace("SG-01", "SG-02")), "The SHA-256 of this export does not fit its content"),
+        (json.loads(json.dumps(good).replace("SG-01", "SG-02")), "SHA-256 of this export does not match its content"),
         (sealed({**good, "project": "OTHER-1"}), "This export is of another project: OTHER-1."),
-        (sealed({**good, "format": "field 9"}), "This is no export of a field form, or one of another version."),
-        (export_data({"deployments": [{"sampler_id": "1", "sudo": "x"}]}), "columns that this form doesn't know"),
+        (sealed({**good, "format": "field 9"}), "not an export of a field form, or it is of a different version."),
+        (export_data({"deployments": [{"sampler_id": "1", "sudo": "x"}]}), "columns unknown to this form"),
         (json.dumps(good)[:200], "it cannot be read"),
     ]
     for data, words in spoiled:

@@ -18,10 +18,10 @@ pytestmark = pytest.mark.long
 
 WRONG = {
     "differ": (("0047102", "0047120"), "The two entries differ."),
-    "blank": (("", ""), "Enter the serial on the sampler."),
+    "blank": (("", ""), "Enter the serial number of the sampler."),
     "taken": (("0047199", "0047199"), "0047199 is already recorded at SG-01"),
-    "blank inside": (("0047 102", "0047 102"), "A serial has no blanks"),
-    "formula": (("=A1", "=A1"), "A spreadsheet would run this as a formula."),
+    "blank inside": (("0047 102", "0047 102"), "A serial number has no spaces"),
+    "formula": (("=A1", "=A1"), "A spreadsheet would read this as a formula."),
 }
 
 
@@ -31,10 +31,10 @@ def test_a_wrong_serial_is_told_at_once(phone: Phone) -> None:
     for (first, second), words in WRONG.values():
         phone.go("points")
         phone.go("point/SG-02")
-        phone.type("Serial on the sampler", first)
-        phone.type("Serial once more", second)
-        phone.type("Placed by", "FS-1")
-        phone.tap("Placed now")
+        phone.type("Serial number of the sampler", first)
+        phone.type("Serial number, second reading", second)
+        phone.type("Installed by", "FS-1")
+        phone.tap("Installed now")
         assert any(words in one for one in phone.told()), (words, phone.told())
         assert len(phone.record()["tables"]["deployments"]) == 1
     bad = phone.driver.switch_to.active_element
@@ -55,12 +55,12 @@ def test_a_name_is_no_role_code(phone: Phone) -> None:
 def test_times_are_corrected_with_a_reason(phone: Phone) -> None:
     """A later time is refused, one at night is told, a correction asks for its reason; the log keeps both."""
     phone.place("SG-02", "0047102")
-    phone.tap("Correct: placed at")
-    set_time(phone, "Placed at", "2025-10-24T08:00")
+    phone.tap("Correct: installed at")
+    set_time(phone, "Installed at", "2025-10-24T08:00")
     phone.type("Reason for the correction", "tapped late")
     phone.tap("Save this time")
     assert any("in the future" in one for one in phone.told())
-    set_time(phone, "Placed at", "2025-10-23T07:55")
+    set_time(phone, "Installed at", "2025-10-23T07:55")
     phone.type("Reason for the correction", "")
     phone.tap("Save this time")
     assert any("Give a reason" in one for one in phone.told())
@@ -71,8 +71,8 @@ def test_times_are_corrected_with_a_reason(phone: Phone) -> None:
         "at": "2025-10-23T08:11:32", "table": "deployments", "key": "0047102", "column": "placed_at",
         "from": "2025-10-23T08:11", "to": "2025-10-23T07:55", "reason": "tapped late",
     }  # fmt: skip
-    phone.tap("Correct: placed at")
-    set_time(phone, "Placed at", "2025-10-23T03:55")
+    phone.tap("Correct: installed at")
+    set_time(phone, "Installed at", "2025-10-23T03:55")
     phone.type("Reason for the correction", "again")
     phone.tap("Save this time")
     phone.shows("This time is at night.")
@@ -89,7 +89,7 @@ def test_a_clock_before_the_placing_keeps_a_retrieval_out(phone: Phone) -> None:
     phone.place("SG-02", "0047102")
     phone.clock("2025-10-22T08:00:00")
     phone.retrieve("SG-02")
-    assert any("before the placing" in one for one in phone.told())
+    assert any("before installation" in one for one in phone.told())
     assert "retrieved_at" not in phone.row("deployments", "0047102")
 
 
@@ -100,7 +100,7 @@ def test_a_depth_off_plan_is_told_and_kept(phone: Phone) -> None:
     phone.type(depth, "3.5")
     assert phone.told() == []
     phone.type(depth, "3.6")
-    assert any("The plan is 3 ft, give or take 0.5 ft." in one for one in phone.told())
+    assert any("Planned: 3 ft, within 0.5 ft." in one for one in phone.told())
     assert phone.row("deployments", "0047102")["depth_ft"] == "3.6"
     phone.type(depth, "3 feet")
     assert any("Enter a number such as 3.0" in one for one in phone.told())
@@ -119,7 +119,7 @@ def test_a_full_bag_and_a_sealed_one_take_no_more(phone: Phone) -> None:
     phone.tap("Add it to this record")
     phone.place("SG-02", "0047102")
     phone.retrieve("SG-02")
-    for bag, words in (("BAG-1", "Bag BAG-1 is full: it holds 30 of 30."), ("BAG-2", "Bag BAG-2 is sealed.")):
+    for bag, words in (("BAG-1", "Bag BAG-1 is full: 30 of 30 samplers."), ("BAG-2", "Bag BAG-2 is sealed.")):
         phone.choose("Return bag", bag)
         assert any(words in one for one in phone.told())
         assert "bag_id" not in phone.row("deployments", "0047102")
@@ -128,16 +128,16 @@ def test_a_full_bag_and_a_sealed_one_take_no_more(phone: Phone) -> None:
 def test_a_trip_blank_stays_closed(phone: Phone) -> None:
     """What is a bag's trip blank can't be placed, and what was placed can't be a trip blank."""
     phone.go("bag/BAG-1")
-    phone.type("Serial on the sampler", "0047101")
-    phone.type("Serial once more", "0047101")
+    phone.type("Serial number of the sampler", "0047101")
+    phone.type("Serial number, second reading", "0047101")
     phone.tap("Trip blank is in the bag")
     assert phone.row("samplers", "0047101") == {"sampler_id": "0047101", "label": "TB-1", "kind": "trip_blank"}
     phone.place("SG-02", "0047101")
     assert any("already the trip blank of bag BAG-1" in one for one in phone.told())
     phone.place("SG-03", "0047102")
     phone.go("bag/BAG-2")
-    phone.type("Serial on the sampler", "0047102")
-    phone.type("Serial once more", "0047102")
+    phone.type("Serial number of the sampler", "0047102")
+    phone.type("Serial number, second reading", "0047102")
     phone.tap("Trip blank is in the bag")
     assert any("already recorded at SG-03" in one for one in phone.told())
 
@@ -152,7 +152,7 @@ def test_serials_are_held_to_the_list_of_samplers(browser: WebDriver, tmp_path: 
     assert any("not in the list of samplers" in one for one in phone.told())
     assert phone.record()["tables"]["deployments"] == []
     phone.type("Reason", "label torn, read from the cap")
-    phone.tap("Placed now")
+    phone.tap("Installed now")
     phone.shows("Sampler 9999999")
     assert phone.record()["changes"][-1]["reason"] == "label torn, read from the cap"
     assert faults(phone.export()) == []
@@ -163,8 +163,8 @@ def test_a_bag_is_counted_and_sealed(phone: Phone) -> None:
     """A count that differs from the record needs a reason; the seal is a row of custody too."""
     phone.go("bag/BAG-1")
     for label, text in (
-        ("Number of the seal", "448213"),
-        ("Number of the seal once more", "448213"),
+        ("Seal number", "448213"),
+        ("Seal number, second reading", "448213"),
         ("Samplers counted in the bag", "2"),
         ("Sealed by", "FS-1"),
     ):
@@ -200,17 +200,17 @@ def test_an_entry_is_taken_back_with_a_reason(phone: Phone) -> None:
         "label": f"{pair}-D",
         "kind": "field_duplicate",
     }
-    phone.tap("Take the placing back (entered by mistake)")
+    phone.tap("Withdraw the installation (entered in error)")
     phone.type("Reason", "wrong hole")
-    phone.tap("Take back")
-    phone.shows("0047103 is recorded beside or after 0047102. Take that back first.")
+    phone.tap("Withdraw")
+    phone.shows("0047103 is recorded as duplicate or replacement of 0047102. Withdraw that entry first.")
     assert phone.row("deployments", "0047102")
     phone.driver.execute_script(
         "document.querySelectorAll('[aria-label=\"Sampler 0047102\"]').forEach((one) => one.remove())"
     )
-    phone.tap("Take the placing back (entered by mistake)")
+    phone.tap("Withdraw the installation (entered in error)")
     phone.type("Reason", "wrong hole")
-    phone.tap("Take back")
+    phone.tap("Withdraw")
     assert phone.row("deployments", "0047103") == phone.row("samplers", "0047103") == {}
     assert {"sampler_id": "0047102"}.items() <= phone.row("deployments", "0047102").items()
     data = phone.export()
@@ -271,12 +271,13 @@ def test_a_label_is_read_by_the_camera(phone: Phone) -> None:
     phone.before_page(CAMERA)
     phone.open("point/SG-02")
     phone.driver.execute_script("window.label = 'ISO97*3W'")
-    phone.tap("Scan the serial")
-    phone.shows("A code was seen whose check letters do not fit.")
-    assert phone.field("Serial on the sampler").get_property("value") == ""
+    phone.tap("Scan the serial number")
+    phone.shows("The check characters of the scanned code do not match.")
+    assert phone.field("Serial number of the sampler").get_property("value") == ""
     phone.driver.execute_script("window.label = 'ISO79*3W'")
     phone.shows("ISO79 read from the label.")
-    both = [phone.field(label).get_property("value") for label in ("Serial on the sampler", "Serial once more")]
+    labels = ("Serial number of the sampler", "Serial number, second reading")
+    both = [phone.field(label).get_property("value") for label in labels]
     assert both == ["ISO79", "ISO79"]
     assert phone.driver.find_elements(By.TAG_NAME, "video") == []
 
@@ -284,17 +285,17 @@ def test_a_label_is_read_by_the_camera(phone: Phone) -> None:
 def test_a_hand_over_names_both_sides(phone: Phone) -> None:
     """What is relinquished is given to somebody; the row has the words of the format and the device's own number."""
     phone.go("handover")
-    for label, word in (("What is it?", "bag"), ("What happened?", "relinquished"), ("How it was signed", "ink")):
+    for label, word in (("Item", "bag"), ("Event", "relinquished"), ("Type of signature", "ink")):
         Select(phone.field(label)).select_by_value(word)
-    phone.type("Its id", "BAG-7")
+    phone.type("ID of the item", "BAG-7")
     phone.type("By", "FS-1")
-    phone.tap("Record it now")
-    assert any("No bag with this id is recorded here." in one for one in phone.told())
+    phone.tap("Record now")
+    assert any("No bag with this ID is recorded here." in one for one in phone.told())
     assert any("Enter the role code" in one for one in phone.told())
     assert phone.record()["tables"]["custody"] == []
-    phone.type("Its id", "BAG-1")
-    phone.type("Given to", "PM-1")
-    phone.tap("Record it now")
+    phone.type("ID of the item", "BAG-1")
+    phone.type("Transferred to", "PM-1")
+    phone.tap("Record now")
     data = phone.export()
     assert data["tables"]["custody"] == [
         {
@@ -310,8 +311,8 @@ def test_a_shipment_is_packed_with_its_bags(phone: Phone) -> None:
     phone.retrieve("SG-02")
     phone.choose("Return bag", "BAG-1")
     phone.go("handover")
-    phone.type("Id of a shipment", "SH-R1")
-    Select(phone.field("Where it goes")).select_by_value("return")
+    phone.type("ID of the shipment", "SH-R1")
+    Select(phone.field("Direction")).select_by_value("return")
     phone.tap("Add the shipment")
     phone.tap("BAG-1")
     phone.tap("Packed now")

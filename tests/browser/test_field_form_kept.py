@@ -32,14 +32,24 @@ def test_another_tab_is_noticed(phone: Phone) -> None:
     driver.switch_to.window(second)
     other.shows("This form is open in another tab")
     other.go("point/SG-03")
-    for label, text in (("Serial on the sampler", "0047103"), ("Serial once more", "0047103"), ("Placed by", "FS-1")):
+    entries = (
+        ("Serial number of the sampler", "0047103"),
+        ("Serial number, second reading", "0047103"),
+        ("Installed by", "FS-1"),
+    )
+    for label, text in entries:
         other.type(label, text)
-    other.tap("Placed now")
+    other.tap("Installed now")
     assert [row["sampler_id"] for row in phone.record()["tables"]["deployments"]] == ["0047102"]
     other.tap("Load the newer record")
-    for label, text in (("Serial on the sampler", "0047103"), ("Serial once more", "0047103"), ("Placed by", "FS-1")):
+    entries = (
+        ("Serial number of the sampler", "0047103"),
+        ("Serial number, second reading", "0047103"),
+        ("Installed by", "FS-1"),
+    )
+    for label, text in entries:
         other.type(label, text)
-    other.tap("Placed now")
+    other.tap("Installed now")
     assert [row["sampler_id"] for row in phone.record()["tables"]["deployments"]] == ["0047102", "0047103"]
     driver.close()
     driver.switch_to.window(first)
@@ -61,7 +71,7 @@ def test_storage_that_fails_is_told(phone: Phone, how: str) -> None:
     phone.place("SG-02", "0047102")
     phone.shows("NOT SAVED")
     if how == "full":
-        phone.shows("the storage of this browser is full or refused. Export now")
+        phone.shows("the browser storage is full or not permitted. Export now")
     assert phone.driver.find_element(By.ID, "saved").text == "NOT SAVED"
     data = phone.export()
     assert faults(data) == []
@@ -77,7 +87,7 @@ def test_the_evening_asks_for_an_export(phone: Phone) -> None:
     phone.clock("2025-10-23T16:12:00")
     phone.go("export")
     phone.go("points")
-    assert "changes are not exported, the oldest of 2025-10-23 08:11" in warnings()
+    assert "changes are not exported, the oldest from 2025-10-23 08:11" in warnings()
     phone.export()
     assert warnings() == ""
     phone.clock("2025-10-23T17:00:00")
@@ -89,7 +99,7 @@ def test_a_device_in_another_zone_is_told(phone: Phone) -> None:
     """The device's wall clock is the record's: a device set to another zone says so on every page."""
     phone.driver.execute_cdp_cmd("Emulation.setTimezoneOverride", {"timezoneId": "America/New_York"})
     phone.open()
-    phone.shows("in the project's zone, America/Chicago, it is")
+    phone.shows("in the project time zone, America/Chicago, it is")
 
 
 def test_an_export_restores_its_device(phone: Phone) -> None:
@@ -107,14 +117,14 @@ def test_an_export_restores_its_device(phone: Phone) -> None:
     assert again["number"] == "2"
     assert again["tables"] == data["tables"]
     phone.take_in(data)
-    phone.shows("This record holds all of it already.")
+    phone.shows("This record already contains all of it.")
 
 
 @pytest.mark.parametrize(("member", "text"), [("device", "K7QF/.."), ("number", "1e9"), ("kit", "another")])
 def test_an_export_that_no_form_wrote_is_not_taken(phone: Phone, member: str, text: str) -> None:
     """Restored, it would give the device a name with which the office refuses all that is exported from then on."""
     phone.take_in(sealed({**export_data({}), member: text}))
-    phone.shows("It was not taken.")
+    phone.shows("It was not imported.")
 
 
 def work_a_little(phone: Phone) -> None:
@@ -124,12 +134,12 @@ def work_a_little(phone: Phone) -> None:
     phone.retrieve("SG-03")
     phone.choose("Return bag", "BAG-1")
     phone.go("point/SG-04")
-    phone.tap("This point is not done")
-    phone.type("Why it is not done", "gate locked")
-    phone.tap("Not done")
+    phone.tap("No sampler installed at this point")
+    phone.type("Reason for no installation", "gate locked")
+    phone.tap("Not installed")
     phone.tap("Photographs (0 recorded)")
     phone.type("File name of a photograph", "IMG_0042.jpg")
-    phone.tap("Add, taken just now")
+    phone.tap("Add, taken now")
 
 
 def test_another_device_is_merged_and_overwrites_nothing(phone: Phone) -> None:
@@ -203,7 +213,7 @@ def test_a_device_of_the_second_day_exports_what_it_changed(browser: WebDriver, 
     phone = Phone(browser, form_file(example(), tmp_path / "field_form.html"))
     assert phone.export()["tables"]["deployments"] == []
     phone.go("point/SG-37")
-    phone.tap("Placing")
+    phone.tap("Installation")
     phone.type("Remark", "patched twice")
     data = phone.export()
     begun = phone.plan()["tables"]

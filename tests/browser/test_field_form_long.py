@@ -53,8 +53,8 @@ def pages(phone: Phone) -> Iterator[str]:
     yield "retrieved"
     phone.go("bag/BAG-1")
     for label, text in (
-        ("Number of the seal", "1"),
-        ("Number of the seal once more", "1"),
+        ("Seal number", "1"),
+        ("Seal number, second reading", "1"),
         ("Samplers counted in the bag", "1"),
         ("Sealed by", "FS-1"),
     ):
@@ -65,8 +65,8 @@ def pages(phone: Phone) -> Iterator[str]:
     phone.tap("Sealed now")
     yield "a sealed bag"
     phone.go("handover")
-    phone.type("Id of a shipment", "SH-R1")
-    Select(phone.field("Where it goes")).select_by_value("return")
+    phone.type("ID of the shipment", "SH-R1")
+    Select(phone.field("Direction")).select_by_value("return")
     phone.tap("Add the shipment")
     yield "a shipment"
     data = phone.export()

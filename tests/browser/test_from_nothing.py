@@ -240,11 +240,11 @@ def bag_and_seal(phone: Handheld, count: int) -> None:
     """Put the trip blank into the bag and seal it."""
     phone.clock(f"{RETRIEVED_ON}T16:10:00")
     phone.go("bag/BAG-1")
-    phone.type("Serial on the sampler", "0390")
-    phone.type("Serial once more", "0390")
+    phone.type("Serial number of the sampler", "0390")
+    phone.type("Serial number, second reading", "0390")
     phone.tap("Trip blank is in the bag")
     for label, text in (
-        ("Number of the seal", "5501"), ("Number of the seal once more", "5501"),
+        ("Seal number", "5501"), ("Seal number, second reading", "5501"),
         ("Samplers counted in the bag", str(count)), ("Sealed by", "FS-1"), ("Reason", "the other device has the rest"),
     ):  # fmt: skip
         if label == "Reason" and not phone.driver.execute_script(FIELD, label):
@@ -253,11 +253,11 @@ def bag_and_seal(phone: Handheld, count: int) -> None:
     phone.tap("Sealed now")
     phone.shows("Sealed at")
     phone.go("handover")
-    for label, word in (("What is it?", "bag"), ("What happened?", "relinquished"), ("How it was signed", "ink")):
+    for label, word in (("Item", "bag"), ("Event", "relinquished"), ("Type of signature", "ink")):
         Select(phone.field(label)).select_by_value(word)
-    for label, text in (("Its id", "BAG-1"), ("By", "FS-1"), ("Given to", "LB-1")):
+    for label, text in (("ID of the item", "BAG-1"), ("By", "FS-1"), ("Transferred to", "LB-1")):
         phone.type(label, text)
-    phone.tap("Record it now")
+    phone.tap("Record now")
 
 
 def take_in(folder: Path, exports: Sequence[Path], typed: Typed) -> str:

@@ -64,7 +64,7 @@ def test_a_stop_is_seen_and_mended(browser: WebDriver, url: str, small: Path, ax
     wait_until(browser, DONE)
     results = (small / "lab/results.csv").read_bytes()
     (small / "lab/results.csv").unlink()
-    text_of(browser, "main", "The report can't be built")
+    text_of(browser, "main", "The report cannot be built")
     assert "lab/results.csv" in text_of(browser, ".preview-list", "no such file")
     assert broken(browser, axe) == []
     browser.find_element(By.LINK_TEXT, "Show the last complete pages").click()

@@ -62,10 +62,10 @@ def placed(sampler: str, point: str, at: str = IN, **more: str) -> dict[str, str
 def test_a_folder_without_field_work_gives_no_record_and_claims_nothing(folder: Path) -> None:
     """Each section that rests on nothing says so; no section says "none"."""
     found = sections(folder, done=True)
-    assert "4 of 4 points" in found["Points not placed yet"]
-    assert "SG-01 to SG-04 | 4 × soil gas | locations/locations.csv, rows 2 to 5" in found["Points not placed yet"]
+    assert "4 of 4 points" in found["Points without a sampler"]
+    assert "SG-01 to SG-04 | 4 × soil gas | locations/locations.csv, rows 2 to 5" in found["Points without a sampler"]
     for section in (
-        "Not retrieved yet",
+        "Samplers not retrieved",
         "Exposures",
         "Return bags",
         "Photographs",
@@ -79,10 +79,10 @@ def test_the_finished_example_says_on_how_many_records_each_none_rests(tmp_path:
     """56 points, 58 placements and 63 serials are the rows of the example's tables, counted by hand."""
     folder = shutil.copytree(EXAMPLE, tmp_path / "example")
     found = sections(folder, done=True)
-    assert "Each of 56 points on record" in found["Points not placed yet"]
-    assert "Of 58 samplers placed or opened" in found["Not retrieved yet"]
-    assert "Each of 63 serials" in found["Serials not accounted for"]
-    assert "Rests on 4 rows of photos.csv and 4 files in photos/" in found["Photographs"]
+    assert "Each of 56 points on record" in found["Points without a sampler"]
+    assert "Of 58 samplers installed or opened" in found["Samplers not retrieved"]
+    assert "Each of 63 serials" in found["Serial numbers not accounted for"]
+    assert "Based on 4 rows of photos.csv and 4 files in photos/" in found["Photographs"]
     assert "0047105 | SG-30 | 4 d 22 h 27 min: shorter than 7 d | field/deployments.csv, row 5" in found["Exposures"]
     assert "2025-10-23 | 28 | 0 | 0 | 2 | 2 | FS-1, FS-2" in found["Days on record"]
 
@@ -90,30 +90,31 @@ def test_the_finished_example_says_on_how_many_records_each_none_rests(tmp_path:
 def test_overdue_is_judged_by_the_record_and_not_by_a_clock(folder: Path) -> None:
     """Placed on 22 October for 7 to 14 days: due by 5 November. It is overdue once something later is on record."""
     put(folder, "field/deployments.csv", placed("0047102", "SG-01"))
-    before = sections(folder, done=True)["Not retrieved yet"]
+    before = sections(folder, done=True)["Samplers not retrieved"]
     assert "0047102 | SG-01 | 2025-10-22T11:12 | 2025-10-29 to 2025-11-05 | field/deployments.csv, row 2" in before
     assert "overdue" not in before
     last = placed("0047103", "SG-02", retrieved_at="2025-11-05T08:00", condition="intact", bag_id="RB-1")
     put(folder, "field/deployments.csv", last)
     put(folder, "field/return_bags.csv", {"bag_id": "RB-1"})
-    assert "overdue" not in sections(folder, done=True)["Not retrieved yet"]
+    assert "overdue" not in sections(folder, done=True)["Samplers not retrieved"]
     put(folder, "field/return_bags.csv", {"bag_id": "RB-2", "sealed_at": "2025-11-06T07:00"})
-    after = sections(folder, done=True)["Not retrieved yet"]
-    assert "1 of 2 samplers placed or opened, 1 overdue on 2025-11-06" in after
+    after = sections(folder, done=True)["Samplers not retrieved"]
+    assert "1 of 2 samplers installed or opened, 1 overdue on 2025-11-06" in after
     assert "overdue: retrieve it" in after
 
 
 def test_a_sampler_that_is_lost_is_not_waited_for(folder: Path) -> None:
     """What is recorded as not recovered is not on the list, and the sentence counts it."""
     put(folder, "field/deployments.csv", placed("0047102", "SG-01", condition="not_recovered"))
-    assert "Of 1 sampler placed or opened, each has a retrieval" in sections(folder, done=True)["Not retrieved yet"]
+    done = sections(folder, done=True)["Samplers not retrieved"]
+    assert "Of 1 sampler installed or opened, each has a retrieval" in done
 
 
 def test_serials_without_a_use_and_uses_without_a_serial(folder: Path) -> None:
     """Four serials have nothing on record but their row; one that was placed is in no row."""
     put(folder, "field/deployments.csv", placed("0047102", "SG-01"), placed("0047999", "SG-02"))
     put(folder, "field/return_bags.csv", {"bag_id": "RB-1", "trip_blank_id": "0047101"})
-    found = sections(folder, done=False)["Serials not accounted for"]
+    found = sections(folder, done=False)["Serial numbers not accounted for"]
     assert "4 of 6 serials in samplers.csv" in found
     assert "0047103 to 0047106 | 4 × sample | field/samplers.csv, rows 4 to 7" in found
     assert "stop SG-02, sampler 0047999: " in found
@@ -135,7 +136,7 @@ def test_times_that_go_backwards_or_fall_at_night(folder: Path) -> None:
     found = sections(folder, done=False)
     assert "stop SG-01, sampler 0047102: 2025-10-21T10:00, placed 2025-10-22T11:12" in found["Times"]
     assert "SG-04, sampler 0047105: 2025-10-23T01:03, at night" in found["Times"]
-    assert "Rests on 7 times" in found["Times"]
+    assert "Based on 7 times" in found["Times"]
     assert "0047102 | SG-01 | -1 d 1 h 12 min: no exposure" in found["Exposures"]
 
 
@@ -156,7 +157,7 @@ def test_exposures_outside_the_plan(folder: Path, out: str, said: str) -> None:
     put(folder, "field/return_bags.csv", {"bag_id": "RB-1"})
     found = sections(folder, done=not out.startswith("2025-10-22"))["Exposures"]
     assert said in found
-    assert "Rests on 1 sampler with both times" in found
+    assert "Based on 1 sampler with both times" in found
 
 
 def test_bags_are_counted_against_what_they_declare(folder: Path) -> None:
@@ -180,7 +181,7 @@ def test_photographs_that_are_named_and_missing(folder: Path) -> None:
     found = sections(folder, done=True)["Photographs"]
     assert "field/photos.csv, row 2, column file" in found
     assert "photos/b.png" in found
-    assert "Rests on 1 row of photos.csv and 1 file in photos/" in found
+    assert "Based on 1 row of photos.csv and 1 file in photos/" in found
 
 
 def test_counts_of_shipments(folder: Path) -> None:
@@ -203,7 +204,7 @@ def test_conflicts_are_listed_until_they_are_decided(folder: Path, tmp_path: Pat
     table.write_text(table.read_text("utf-8").replace(",1,,", ",2,,", 1), "utf-8")
     assert "Each of 1 difference listed" in sections(folder, done=True)[title]
     (folder / "records/field/conflicts.csv").write_text("table;key\n", "utf-8")
-    assert "The list of conflicts can’t be read" in sections(folder, done=True)[title]
+    assert "The list of conflicts cannot be read" in sections(folder, done=True)[title]
 
 
 def test_a_conflict_is_open_whatever_sign_its_serial_begins_with(folder: Path, tmp_path: Path) -> None:
@@ -225,15 +226,15 @@ def test_a_folder_with_stops_has_its_page_and_says_what_did_not_run(folder: Path
     """A stop of no section is listed first; sections without a finding do not claim that all was checked."""
     put(folder, "field/deployments.csv", placed("0047102", "SG-01", depth_ft="three"))
     found = sections(folder, done=False)
-    assert "stop SG-01, sampler 0047102: 'three'" in found["1 finding to mend first"]
-    assert "Not every check ran: the stops come first." in found["Times"]
+    assert "stop SG-01, sampler 0047102: 'three'" in found["1 finding to correct first"]
+    assert "Not every check was run: findings of severity stop come first." in found["Times"]
 
 
 def test_settings_that_can_not_be_read_leave_the_stops_alone(folder: Path) -> None:
     """Without settings there is no survey: the page lists what to mend, with lines to sign."""
     (folder / "project.toml").write_text("[project\n", "utf-8")
     found = sections(folder, done=False)
-    assert list(found)[-1] == "Reconciled"
+    assert list(found)[-1] == "Reconciliation"
     assert "project.toml" in next(iter(found.values()))
     assert "Days on record" not in found
 
@@ -268,7 +269,7 @@ def test_the_page_is_written_where_it_harms_nothing(folder: Path, tmp_path: Path
     other = tmp_path / "notes.html"
     other.write_text("notes", "utf-8")
     for place in (other, folder / "evening.html", folder / "records/evening.html"):
-        with pytest.raises(WrongUse, match="name another"):
+        with pytest.raises(WrongUse, match="state another"):
             make_evening(folder, place)
     assert other.read_text("utf-8") == "notes"
     assert MARK in (tmp_path / "project-evening.html").read_text("utf-8")

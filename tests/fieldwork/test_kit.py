@@ -161,12 +161,12 @@ def test_a_failure_keeps_the_last_good_kit(tmp_path: Path, monkeypatch: pytest.M
 
 @pytest.mark.usefixtures("quick")
 def test_a_survey_without_points_or_with_results_has_no_kit(tmp_path: Path, example: Path) -> None:
-    """Without a point there is nothing to carry; once the laboratory has samples, the field work is over."""
+    """Without a point there is nothing to take to the field; once the laboratory has samples, the field work is over."""
     bare = texts()
     bare["locations/locations.csv"] = bare["locations/locations.csv"].partition("\n")[0] + "\n"
     bare["field/clearance.csv"] = bare["field/clearance.csv"].partition("\n")[0] + "\n"
     for source in (survey_at(tmp_path, bare), example):
-        with pytest.raises(WrongUse, match="nothing to carry"):
+        with pytest.raises(WrongUse, match="nothing to take to the field"):
             kit(source, tmp_path / "kit")
 
 
@@ -182,8 +182,8 @@ def test_unsurveyed_points_are_told(tmp_path: Path) -> None:
     lines = kit(survey_at(tmp_path, files)).lines
     first = "SG-03, SG-04, SG-05, SG-06, SG-07"
     assert f"points with a planned position only, not surveyed: 16 ({first} and 11 more)" in lines
-    assert "points without any position, on no map: 1 (SG-02)" in lines
-    assert "samplers to place: 21; in place and to be retrieved: 0" in lines
+    assert "points without a position, not on any map: 1 (SG-02)" in lines
+    assert "samplers to install: 21; in place and to be retrieved: 0" in lines
 
 
 @pytest.mark.usefixtures("quick")
@@ -227,9 +227,9 @@ def test_contacts_are_there_when_asked_for_alone(tmp_path: Path) -> None:
     """The sheet of contacts and the README's warning come with --contacts; without it no private word is there."""
     source = survey_at(tmp_path, texts() | {"private/people.csv": PEOPLE})
     lines = kit(source, tmp_path / "with", contacts=True).lines
-    assert "contacts.pdf holds personal data" in lines
+    assert "contacts.pdf contains personal data" in lines
     assert (tmp_path / "with/contacts.pdf").is_file()
-    assert "THIS KIT HOLDS PERSONAL DATA" in (tmp_path / "with/README.txt").read_text()
+    assert "THIS KIT CONTAINS PERSONAL DATA" in (tmp_path / "with/README.txt").read_text()
     kit(source, tmp_path / "without")
     assert not (tmp_path / "without/contacts.pdf").exists()
     for name, content in written(tmp_path / "without").items():
@@ -263,9 +263,9 @@ def test_the_readme_goes_by_the_day(tmp_path: Path) -> None:
     files = edited("project.toml", "Soil-gas survey of Planned Yard (invented)", "Survey {{ 1 }} {% x %} #a")
     kit(survey_at(tmp_path, files))
     text = (tmp_path / "survey-kit/README.txt").read_text()
-    order = ["BEFORE LEAVING\n", "AT EACH POINT", "IN THE EVENING", "WHEN SAMPLERS ARE HANDED OVER", "BACK AT THE DESK"]
+    order = ["BEFORE LEAVING\n", "AT EACH POINT", "IN THE EVENING", "AT EACH CUSTODY TRANSFER", "IN THE OFFICE"]
     assert sorted(order, key=text.index) == order
-    assert "Kit for the field: Survey {{ 1 }} {% x %} #a\n" in text
+    assert "Field kit: Survey {{ 1 }} {% x %} #a\n" in text
     for name in written(tmp_path / "survey-kit").keys() - {"README.txt"}:
         assert name.rpartition("/")[2] in text, name
     assert max(map(len, text.splitlines())) <= 100

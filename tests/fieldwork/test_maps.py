@@ -98,7 +98,7 @@ def test_a_site_in_feet_has_a_scale_bar_in_feet() -> None:
 
 def test_maps_say_that_the_crews_coordinates_are_of_another_system() -> None:
     """Whoever stakes out in feet does not take the numbers along the edges for his own."""
-    told = "Log sheets and stake-out files have other coordinates: EPSG:3455"
+    told = "Log sheets and stake-out files use other coordinates: EPSG:3455"
     assert told in words_of(kit_maps(*planned(*feet("us_survey")))[0].svg)
     assert not any("other coordinates" in word for word in words_of(example_maps()[0].svg))
 
@@ -273,7 +273,7 @@ def test_a_kit_without_a_map_says_so() -> None:
     """No blank page: nothing is mapped, and no hole is made without asking."""
     survey, _ = planned()
     said = text_of(printed("maps", survey, {"maps": []}))
-    assert "Nopointhasaposition" in said
+    assert "Nopointposition" in said
     assert "Askbeforeanyholeismade" in said
 
 

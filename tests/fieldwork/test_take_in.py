@@ -236,7 +236,7 @@ def test_a_row_that_a_device_took_back_is_not_added_and_not_deleted(folder: Path
     assert lines(outcome, "conflict") == [
         (
             "conflict: deployments, 0047102, sampler_id (field/deployments.csv, row 2): the table has '0047102'; "
-            "device AB12 took the row back (reason: wrong stake); delete it from the table if that is right"
+            "device AB12 withdrew the row (reason: wrong stake); delete it from the table if that is correct"
         )
     ]
     assert rows(folder)["0047102"] == row

@@ -125,7 +125,7 @@ def test_a_table_with_a_fault_is_mended_first(folder: Path, tmp_path: Path, text
     outcome = take_in(folder, [export_file(tmp_path, samplers=rows, deployments=[placing("0047102", "SG-01")])])
     assert not outcome.done
     assert why in outcome.lines[-1]
-    assert outcome.lines[-1].endswith("Mend it first; nothing was written.")
+    assert outcome.lines[-1].endswith("Correct it first; nothing was written.")
     assert contents(folder) == before
 
 

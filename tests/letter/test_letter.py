@@ -127,14 +127,14 @@ def test_a_report_of_other_content_is_refused_where_named_and_told_where_found(b
     assert not (tmp_path / "a.docx").exists()
     shutil.copytree(built.out, tmp_path / "survey-report")
     write_letter(root, tmp_path / "b.docx")
-    assert "it is not enclosed: it was built from other content" in read(tmp_path / "b.docx").body
+    assert "is not enclosed: it was built from other content" in read(tmp_path / "b.docx").body
     shutil.rmtree(root)
     shutil.copytree(EXAMPLE, root)
     write_letter(root, tmp_path / "c.docx")
     assert len(read(tmp_path / "c.docx").tables[0]) > 10
     (tmp_path / "survey-report/site/downloads/air.csv").write_bytes(b"changed")
     write_letter(root, tmp_path / "d.docx")
-    assert "its files are not those that were built" in read(tmp_path / "d.docx").body
+    assert "its files differ from those built" in read(tmp_path / "d.docx").body
 
 
 def test_no_report_beside_is_said(tmp_path: Path) -> None:
@@ -147,7 +147,7 @@ def test_no_report_beside_is_said(tmp_path: Path) -> None:
 def test_the_letter_says_what_the_report_says(drawn: Read) -> None:
     """Its headline, the results above a level, the occupied building and the holds are the report's own."""
     body = drawn.body
-    assert body.startswith("Draft for a person to read, change and sign.")
+    assert body.startswith("Draft for review, amendment and signature.")
     for said in (
         "Ostrel Bend Redevelopment Board (invented)",
         "53 of 55 planned points and 1 added in the field have results for 22 compounds.",
@@ -157,7 +157,7 @@ def test_the_letter_says_what_the_report_says(drawn: Read) -> None:
         "Recorded as occupied: Office (points IA-01, IA-02).",
         "Blocks issue: comment C-1 on section Limitations, raised by LR-1, not answered yet",
         "from 23 October 2025 to 24 October 2025",
-        "No previous revision is named in the settings",
+        "No previous revision is stated in the settings",
     ):
         assert said in body, said
 
@@ -174,7 +174,7 @@ def test_a_letter_for_the_client_tells_the_state_and_nothing_to_do(tmp_path: Pat
     assert "State of this version" in found.body
     for word in ("Outstanding before issue", "Blocks issue:", "C-1", "notify the responsible", "disposition"):
         assert word not in found.body
-    assert "No previous revision is named in the settings" in found.body
+    assert "No previous revision is stated in the settings" in found.body
     assert unlisted(found) == set()
 
 
@@ -182,7 +182,7 @@ def test_a_letter_for_the_client_tells_the_state_and_nothing_to_do(tmp_path: Pat
     ("settings", "said"),
     [
         ('level = "client"', "from 53,300 (E; over range) to 53,000 ng per sampler"),
-        ('level = "public"', "What changed is not part of this version."),
+        ('level = "public"', "Changes since the previous revision are not included in this version."),
     ],
 )
 def test_a_client_is_told_of_a_corrected_value_and_the_public_is_not(settings: str, said: str, tmp_path: Path) -> None:
@@ -194,7 +194,7 @@ def test_a_client_is_told_of_a_corrected_value_and_the_public_is_not(settings: s
     value = cell("lab/results.csv", "04417-019+pce", "value", "53000")
     text = cell("lab/results.csv", "04417-019+pce", "result_text", "53000")
     found = letter_of(changed(later, value, text, folder=before), tmp_path)
-    assert said in found.body, found.body[found.body.index("What changed") :][:600]
+    assert said in found.body, found.body[found.body.index("Changes since") :][:600]
     assert ("53,300" in found.body) is (settings == 'level = "client"')
     assert unlisted(found) == set()
 
@@ -212,8 +212,8 @@ def test_a_planned_survey_has_a_letter_to_its_work_plan(tmp_path: Path) -> None:
     found = letter_of(survey_of(texts()), tmp_path)
     assert "Work plan PL-1" in found.body
     assert "No results are on record yet" in found.body
-    assert "What was found" not in found.body
-    assert "What was done" not in found.body
+    assert "Results of the survey" not in found.body
+    assert "Work performed" not in found.body
     assert unlisted(found) == set()
 
 
@@ -221,7 +221,7 @@ def test_a_survey_in_the_field_tells_how_far_it_has_come(tmp_path: Path) -> None
     """While samplers are in place the letter tells the placing so far and no result."""
     found = letter_of(survey_of({**texts(), **in_field()}), tmp_path)
     assert "Field work is under way" in found.body
-    assert "Samplers were placed at" in found.body
+    assert "Samplers were installed at" in found.body
     assert "No results are on record yet" in found.body
     assert unlisted(found) == set()
 
@@ -243,9 +243,9 @@ def test_a_letter_tells_each_round_and_what_changed(tmp_path: Path) -> None:
     drawn = letter(both, made.bound.meta, made.difference, None)
     (tmp_path / "letter.docx").write_bytes(letter_bytes(drawn, made.bound.meta))
     found = read(tmp_path / "letter.docx")
-    assert "First round: Samplers were placed at 53 of 55" in found.body
-    assert "Second round: Samplers were placed at 54 of 55" in found.body
-    assert "What changed since the previous revision" in found.body
+    assert "First round: Samplers were installed at 53 of 55" in found.body
+    assert "Second round: Samplers were installed at 54 of 55" in found.body
+    assert "Changes since the previous revision" in found.body
     assert any(row[2].startswith("Comparison with revision 1 (content") for row in found.listed)
     assert unlisted(found) == set()
 
@@ -278,14 +278,14 @@ def test_hostile_words_stay_words(hostile_folder: Path, tmp_path: Path) -> None:
 def test_a_letter_that_is_there_is_never_written_over(tmp_path: Path) -> None:
     """A person may have worked in it; a place inside the folder or another ending is refused too."""
     (tmp_path / "letter.docx").write_bytes(b"mine")
-    with pytest.raises(WrongUse, match="is there already"):
+    with pytest.raises(WrongUse, match="already exists"):
         write_letter(EXAMPLE, tmp_path / "letter.docx")
     assert (tmp_path / "letter.docx").read_bytes() == b"mine"
     with pytest.raises(WrongUse, match="inside the project folder"):
         write_letter(EXAMPLE, EXAMPLE / "letter.docx")
     with pytest.raises(WrongUse, match=r"does not end in \.docx"):
         write_letter(EXAMPLE, tmp_path / "letter.txt")
-    with pytest.raises(WrongUse, match="is no report"):
+    with pytest.raises(WrongUse, match="is not a report"):
         write_letter(EXAMPLE, tmp_path / "other.docx", tmp_path)
 
 

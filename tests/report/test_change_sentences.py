@@ -71,7 +71,7 @@ def test_a_result_that_came_or_went_is_no_correction() -> None:
     came, went = (sentences(difference(*pair), TEAM)[0] for pair in ((other, BASE), (BASE, other)))
     assert came.startswith("One result changed: Tetrachloroethene at P-9, 90 ng per sampler, not on record before, in")
     assert went.startswith(
-        "One result changed: Tetrachloroethene at P-9, 90 ng per sampler before, no longer on record,"
+        "One result changed: Tetrachloroethene at P-9, formerly 90 ng per sampler, no longer on record,"
     )
 
 
@@ -86,7 +86,7 @@ def test_reasons_that_differ_stand_beside_each_result() -> None:
     )
     both = Reader(reasons=(reason("results:L-P-*", "read again"),))
     assert sentences(found, both)[0].endswith(
-        "from 20 to 22 ng per sampler. They stand in lab/results.csv. Reason on record: “read again”."
+        "from 20 to 22 ng per sampler. They are recorded in lab/results.csv. Reason on record: “read again”."
     )
 
 
@@ -95,8 +95,8 @@ def test_many_results_are_told_by_count_with_the_largest_first() -> None:
     found = with_results(P_1_pce="11", P_2_pce="21", P_3_pce="31", P_4_pce="400", P_5_tce="12", P_6_pce="60 J")
     first, farthest, behind = sentences(found, Reader(reasons=(reason("results:L-P-1+pce", "x"),)))[:3]
     assert first == "6 results changed: 4 in value, 1 in detection status, 1 in a qualifier.".replace("6", "Six", 1)
-    assert farthest == "Farthest from its former value is Tetrachloroethene at P-4: 40 → 400 ng per sampler."
-    assert behind == "They stand in lab/results.csv; a reason is on record for 1 of them."
+    assert farthest == "Largest change from the former value: Tetrachloroethene at P-4: 40 → 400 ng per sampler."
+    assert behind == "They are recorded in lab/results.csv; a reason is on record for 1 of them."
 
 
 def test_a_date_is_told_only_of_a_file_that_replaces_one_and_is_later() -> None:
@@ -107,9 +107,8 @@ def test_a_date_is_told_only_of_a_file_that_replaces_one_and_is_later() -> None:
         issue = Reissue("lab/results.csv", "records/old.csv", latest, former)
         return sentences(replace(found, reissues={issue.file: issue}), TEAM)[0]
 
-    assert "in the laboratory's re-issue lab/results.csv, which replaces records/old.csv (latest date in it: " in (
-        told("2025-12-02", "2025-11-21")
-    )
+    words = "in the reissued laboratory file lab/results.csv, which replaces records/old.csv (latest date in the file: "
+    assert words in told("2025-12-02", "2025-11-21")
     for dates in (("2025-12-02", ""), ("2025-11-21", "2025-11-21"), ("", ""), ("", "2025-11-21")):
         assert "latest date" not in told(*dates)
         assert "which replaces records/old.csv. No reason" in told(*dates)
@@ -120,13 +119,14 @@ def test_a_level_is_spoken_of_only_where_something_is_compared() -> None:
     found = with_results(P_1_pce="11")
     assert not [one for one in sentences(found, TEAM) if "level" in one]
     compared = replace(found, effects=replace(found.effects, compared=2))
-    assert "No compound at a point has come to lie above a level, and none no longer does." in sentences(compared, TEAM)
+    words = "No compound at a point newly exceeds a screening level, and no former exceedance has ceased."
+    assert words in sentences(compared, TEAM)
     crossed = replace(
         found.effects, compared=2, crossings=(Crossing("P-1", "pce", True), Crossing("P-2", "tce", False))
     )
     told = sentences(replace(found, effects=crossed), TEAM)
-    assert "Tetrachloroethene at P-1 lies above a level now and did not before." in told
-    assert "Trichloroethene at P-2 lies above no level now and did before." in told
+    assert "Tetrachloroethene at P-1 is now above a screening level and previously not." in told
+    assert "Trichloroethene at P-2 is no longer above any screening level." in told
 
 
 JUDGED = "Tetrachloroethene is highest at P-9. Trichloroethene was not detected at P-1."
@@ -143,15 +143,15 @@ def conclusion(new: dict[str, str], text: str = JUDGED, before: str = "") -> str
 def test_no_conclusion_changes_only_where_each_was_judged_in_both_and_is_equal() -> None:
     """Two sentences judged alike; one that turns, one that can't be judged, or one rewritten, and it is not said."""
     assert conclusion({"pce": "11"}) == (
-        "No conclusion changes: each of the 2 sentences of the conclusions was judged by rule in both revisions, "
-        "with the same outcome."
+        "No conclusion changes: each of the 2 sentences of the conclusions was checked by rule against the record in "
+        "both revisions, with the same outcome."
     )
-    assert "1 comes out as before and 1 otherwise; 0 can't be judged" in conclusion({"pce": "95"})
-    assert "2 come out as before and none otherwise; 1 can't be judged" in conclusion(
+    assert "1 has the same outcome as before and 1 a different one; 0 cannot be checked" in conclusion({"pce": "95"})
+    assert "2 have the same outcome as before and none a different one; 1 cannot be checked" in conclusion(
         {"pce": "11"}, JUDGED + " Beware."
     )
     rewritten = conclusion({"pce": "11"}, JUDGED, JUDGED.replace("is highest", "is still highest"))
-    assert "2 come out as before" in rewritten
+    assert "2 have the same outcome as before" in rewritten
     assert "No conclusion changes" not in rewritten
 
 
@@ -180,21 +180,21 @@ def test_readers_outside_are_told_of_results_points_and_text_alone() -> None:
     assert "cell" not in outside
     inside = " ".join(sentences(found, TEAM))
     assert "1 cell of a record" in inside
-    assert "No findings about the survey opened and none closed." in inside
+    assert "Findings about the survey: none opened, none closed." in inside
 
 
 def test_nothing_changed_and_two_rounds_are_said_in_a_sentence_or_two() -> None:
     """The same folder; and a second round, by what both have, with where rounds are compared."""
     assert sentences(difference(BASE, BASE), Reader(team=False)) == (
-        "Nothing that is compared changed: no result, no other record, no text and no setting.",
+        "No change was found in the items compared: results, other records, text and settings.",
     )
     later = revision_of(tables_of(MASSES, serial="T-", number="M-", day="2026-06-02"))
     told, hint = sentences(without_changes(BASE, later), TEAM)
     assert told == (
-        "These are two rounds of sampling, not two revisions of one: in common are 9 points (of 9 and 9), no samplers "
-        "placed (9 and 9) and no laboratory samples (9 and 9)."
+        "These are two rounds of sampling, not two revisions of one report. In common: 9 points (of 9 and 9), no "
+        "samplers installed (9 and 9) and no laboratory samples (9 and 9)."
     )
-    assert hint.endswith("name the earlier one in the settings: earlier under [project], or [[rounds]].")
+    assert hint.endswith("state the earlier one in the settings: earlier under [project], or [[rounds]].")
 
 
 def test_numbers_open_a_sentence_in_words_up_to_nine() -> None:
@@ -224,19 +224,19 @@ def test_a_plan_that_became_a_survey_is_told_without_numbers_before() -> None:
     plan = revision_of(tables_of(MASSES) | planned)
     told = sentences(difference(plan, BASE), TEAM)
     assert told[0] == "18 results changed: 18 added."
-    assert not [one for one in told if "Farthest" in one]
-    assert sentences(difference(plan, plan), TEAM)[0].startswith("Nothing that is compared changed")
+    assert not [one for one in told if "Largest change" in one]
+    assert sentences(difference(plan, plan), TEAM)[0].startswith("No change was found in the items compared")
 
 
 def test_results_of_another_round_are_counted_beside_those_of_the_round_reported() -> None:
     """A row that is none of the round's results is not passed over, and "no result" is said of the round alone."""
     found = with_results(P_2_pce="25")
     other = replace(found.changes[0], key="results:L-OLD+pce", location_id="")
-    told = "1 further row of results changed that is not of the round reported"
+    told = "1 further row of results outside the reported round changed"
     assert not any(told in one for one in sentences(found, TEAM))
     both = sentences(replace(found, changes=(*found.changes, other)), TEAM)
     assert both[0].startswith("One result changed: ")
     assert told in both[1]
     alone = sentences(replace(found, changes=(other,), results=()), TEAM)
-    assert alone[0] == "No result of the round reported changed."
+    assert alone[0] == "No result of the reported round changed."
     assert told in alone[1]

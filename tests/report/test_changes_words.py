@@ -92,10 +92,10 @@ def test_the_page_begins_with_what_changed_from_which_revision(page: Page) -> No
     """Five changes since revision 3, made by another tool; beside results a point, a section and a setting."""
     told = next(block.markdown for block in page.blocks if isinstance(block, Prose)).replace("\\", "")
     assert told.endswith(
-        "\n\n5 changes in all since revision 3, compared by key; files of *review/* are left out of the comparison."
+        "\n\nTotal: 5 changes since revision 3, compared by key; files in *review/* are excluded from the comparison."
     )
     assert "* Other changes: 1 point moved (SG-02 by 5.00 m), the text of the setting, 1 setting.\n" in told
-    assert "* 1 finding about the survey opened and 1 finding closed.\n" in told
+    assert "* Findings about the survey: 1 opened, 1 closed.\n" in told
     facts = next(block for block in page.blocks if isinstance(block, Facts))
     assert {name: cell.text for name, cell in facts.rows} == {
         "Revisions": "3, now 4",
@@ -107,8 +107,8 @@ def test_the_page_begins_with_what_changed_from_which_revision(page: Page) -> No
 def test_each_changed_point_tells_its_own_changes_alone(page: Page) -> None:
     """SG-01 by its value, SG-02 by its position; a qualifier that names no point is with neither."""
     assert [(row[0].text, row[2].text) for row in table(page, "points").rows] == [
-        ("SG-01", "SG-01, PCE: value, 25 before, 50 now"),
-        ("SG-02", "SG-02: moved, 1, 2 before, 4, 6 now"),
+        ("SG-01", "SG-01, PCE: value, formerly 25, now 50"),
+        ("SG-02", "SG-02: moved, formerly 1, 2, now 4, 6"),
     ]
 
 

@@ -107,10 +107,11 @@ def test_the_one_corrected_value_is_all_that_is_told(made: Callable[[], Layout],
     report = report_of(layout, tmp_path)
     page = page_of(report)
     kept = f"records/{Path(layout.file).name}"
-    dated = f" (latest date in it: {layout.dated})" if layout.dated else ""
+    dated = f" (latest date in the file: {layout.dated})" if layout.dated else ""
     assert page.lead == (
-        f"One result changed: Tetrachloroethene at SG-31, from {layout.before} to {layout.after}, in the laboratory's "
-        f"re-issue {layout.again}, which replaces {kept}{dated}. Reason on record: “a dilution was entered twice”."
+        f"One result changed: Tetrachloroethene at SG-31, from {layout.before} to {layout.after}, in the reissued "
+        f"laboratory file {layout.again}, which replaces {kept}{dated}. "
+        "Reason on record: “a dilution was entered twice”."
     )
     tables = {table.id: table.rows for table in tables_in(page.blocks)}
     ((about, kind, _, before, now, *_, key, reason),) = tables["changes-values"]
@@ -130,12 +131,12 @@ def test_the_sentences_say_what_the_corrected_value_affects_and_what_not(tmp_pat
     page = page_of(report_of(long(), tmp_path))
     told = next(block.markdown for block in page.blocks if isinstance(block, Prose)).replace("\\", "")
     assert "* This affects the map of Tetrachloroethene.\n" in told
-    assert "No compound at a point has come to lie above a level, and none no longer does." in told
+    assert "No compound at a point newly exceeds a screening level, and no former exceedance has ceased." in told
     told = " ".join(told.split())
-    assert "summary, interpretation and recommendations, 9 read otherwise or name something that changed." in told
-    assert "2 come out as before and none otherwise; 32 can't be judged by rule in both revisions." in told
+    assert "summary, interpretation and recommendations, 9 were reworded or refer to something that changed." in told
+    assert "2 have the same outcome as before and none a different one; 32 cannot be checked by rule" in told
     assert "Other changes" not in told
-    assert "No findings about the survey opened and none closed." in told
+    assert "Findings about the survey: none opened, none closed." in told
 
 
 def test_without_a_reason_the_page_and_the_history_say_that_none_is_on_record(tmp_path: Path) -> None:

@@ -192,7 +192,7 @@ def test_changed_points_are_drawn_and_named() -> None:
     page = changes_page(context(), found, ground(context()))
     (figure,) = (b for s in page.blocks if isinstance(s, Section) for b in s.blocks if isinstance(b, Figure))
     assert figure.description.startswith("Changed: ")
-    assert figure.description.endswith("so not drawn: SG-99.")
+    assert figure.description.endswith("and not drawn: SG-99.")
     assert figure.svg.count('r="7"') == 1
 
 

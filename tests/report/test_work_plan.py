@@ -25,8 +25,8 @@ CLOSING_CHAPTERS = ["findings", "sheets", "limits", "glossary"]
 OF_THE_PROGRAM = ("checks", "limits", "glossary", "findings", "files", "review")
 """Pages of the program's own lists, of findings, and of signatures."""
 OF_RESULTS = re.compile(
-    r"\bno results?\b|\bresults? (?:is|are|at|of|in)\b|\bdetect|(?<!placed at )\b0 of\b|per sampler\b|"
-    r"compounds? (?:was|were)\b",
+    r"\bno results?\b|\bresults? (?:is|are|at|of|in)\b|\bdetect|(?<!placed at )(?<!installed at )\b0 of\b|"
+    r"per sampler\b|compounds? (?:was|were)\b",
     re.IGNORECASE,
 )
 
@@ -119,7 +119,7 @@ def test_the_start_page_says_what_is_planned_and_when() -> None:
     """18 primaries, 2 duplicates, 1 field blank, a trip blank for each of 2 bags of 12, 2 spares: 25 samplers."""
     start = page(report(), "start")
     assert "18 points (14 soil gas, 2 sub-slab soil gas, 1 indoor air, 1 outdoor air) and 25 samplers" in start.lead
-    assert "Placing: 2025-10-27 to 2025-10-28. Retrieval: 2025-11-06 to 2025-11-07." in start.lead
+    assert "Installation: 2025-10-27 to 2025-10-28. Retrieval: 2025-11-06 to 2025-11-07." in start.lead
     tiles = {tile.label: tile.value for block in start.blocks if isinstance(block, Tiles) for tile in block.tiles}
     assert (tiles["planned points"], tiles["samplers"], tiles["planned field days"]) == ("18", "25", "4")
 
@@ -127,13 +127,13 @@ def test_the_start_page_says_what_is_planned_and_when() -> None:
 def test_the_start_page_says_how_far_the_field_work_has_come() -> None:
     """Samplers at 5 of 18 points; two points have theirs back; each sampler says since when and until when."""
     start = page(report(begun=True), "start")
-    assert "placed at 5 of 18 planned points; 2 of these have been retrieved" in start.lead
+    assert "installed at 5 of 18 planned points; 2 of these have been retrieved" in start.lead
     progress = table_of(start, "progress")
     assert len(progress.rows) == 6
     due = {cells[1].text: cells[5].text for cells in progress.rows}
     assert (due["0204"], due["0206"]) == ("2025-11-10", "2025-11-11")
     placed = page(report(begun=True), "SG-05", "location")
-    assert "in place since 2025-10-27 10:02 CDT; it is to be retrieved by 2025-11-10" in placed.lead
+    assert "in place since 2025-10-27 10:02 CDT; retrieval is due by 2025-11-10" in placed.lead
     assert "record" in [block.id for block in placed.blocks if isinstance(block, Section)]
     waiting = page(report(begun=True), "SG-14", "location")
     assert "record" not in [block.id for block in waiting.blocks if isinstance(block, Section)]
@@ -201,9 +201,9 @@ def test_a_point_has_a_page_with_steps_and_cautions_of_its_ground() -> None:
     )
     near = page(report(), "SG-12", "location")
     assert facts_of(near)["Nearest mapped utility"].text == "Sewer, 3.00 m"
-    assert "before the point is moved" not in said([near])
+    assert "until the point is moved" not in said([near])
     limit = ("project.toml", "[lab]", '[limits.utility_distance_m]\nvalue = 3.5\nunit = "m"\nsource = "plan"\n\n[lab]')
-    assert "before the point is moved" in said([page(report(changes=(limit,)), "SG-12", "location")])
+    assert "until the point is moved" in said([page(report(changes=(limit,)), "SG-12", "location")])
 
 
 def test_samplers_are_counted_by_use_and_put_into_bags() -> None:
@@ -223,10 +223,10 @@ def test_the_programme_has_days_tickets_and_the_change_of_clocks() -> None:
     assert row(table_of(found, "planned-tickets"), "UT-2")["days"] == "2025-10-27, 2025-10-28"
     assert row(table_of(found, "field-days"), "2025-11-06 (Thursday)")["whole"] == "UT-1, UT-3"
     text = said([found]).replace("\\", "")
-    assert "On 2025-11-02 the clocks in America/Chicago are put back by 60 minutes" in text
-    assert "too short" not in text
+    assert "On 2025-11-02 clocks in America/Chicago go back by 60 minutes" in text
+    assert "fall short" not in text
     late = ("project.toml", "retrieving_from = 2025-11-06", "retrieving_from = 2025-11-02")
-    assert "too short" in said([page(report(changes=(late,)), "programme")])
+    assert "fall short" in said([page(report(changes=(late,)), "programme")])
 
 
 def test_without_days_and_tickets_the_programme_says_so() -> None:
@@ -237,9 +237,9 @@ def test_without_days_and_tickets_the_programme_says_so() -> None:
     tickets = texts()["field/clearance.csv"]
     changes = (("project.toml", lines, ""), ("field/clearance.csv", tickets, tickets.partition("\n")[0] + "\n"))
     found = page(report(changes=changes), "programme")
-    assert found.lead == "No days for placing are stated. No days for retrieval are stated."
+    assert found.lead == "No installation dates are stated. No retrieval dates are stated."
     assert not table_of(found, "field-days").rows
-    assert "No utility ticket is on record" in table_of(found, "planned-tickets").empty
+    assert "No utility clearance ticket is on record" in table_of(found, "planned-tickets").empty
 
 
 @pytest.mark.parametrize("begun", [False, True])
@@ -274,7 +274,7 @@ def test_a_point_that_has_left_the_plan_is_not_counted() -> None:
     left = ("locations/locations.csv", "NA,NA,NA,planned,no,OA-1", "NA,NA,NA,abandoned,no,OA-1")
     found = report(changes=(left,))
     assert "17 points" in page(found, "start").lead
-    assert "not in the plan any more" in page(found, "OA-1", "location").lead
+    assert "no longer part of the plan" in page(found, "OA-1", "location").lead
     assert "OA-1" not in [cells[0].text for cells in table_of(page(found, "locations"), "planned-points").rows]
 
 

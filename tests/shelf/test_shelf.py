@@ -222,9 +222,9 @@ def broken(shelf: Path) -> Iterator[tuple[str, str]]:
     (shelf / "no.zip").write_bytes(b"PK\x03\x04 nothing")
     yield "no.zip", "can't be read as a zip file"
     archive_at(shelf, "X-1", name="other", info={"Bag-Software-Agent": "another 1.0"})
-    yield "other", "no archive that sitegen wrote"
+    yield "other", "not an archive written by sitegen"
     archive_at(shelf, "X-2", name="unnumbered", info={"Revision": "two"})
-    yield "unnumbered", "names no project or no revision"
+    yield "unnumbered", "states no project or no revision"
     (archive_at(shelf, "X-3", name="unsealed") / "tagmanifest-sha512.txt").unlink()
     yield "unsealed", "tagmanifest-sha512.txt is missing"
     (archive_at(shelf, "X-4", name="linked") / "data/link").symlink_to("/etc/passwd")
@@ -270,7 +270,7 @@ def test_a_check_is_kept_under_the_day_that_is_given(tmp_path: Path) -> None:
     first, second = page_of(tmp_path, verify_on=DAY).body
     assert (
         first[5]
-        == f"2026-11-30: whole, {sum(one.is_file() for one in sound.rglob('*'))} files as their digests have them"
+        == f"2026-11-30: whole, {sum(one.is_file() for one in sound.rglob('*'))} files agree with their digests"
     )
     assert second[5].startswith("2026-11-30: not whole")
     assert [row[5] for row in page_of(tmp_path).body] == [first[5], second[5]]
@@ -332,7 +332,7 @@ def test_a_folder_without_archives_is_told(tmp_path: Path) -> None:
     (tmp_path / "empty").mkdir()
     page = page_of(tmp_path / "empty")
     assert page.body == []
-    assert ". : no archive lies in this folder" in page.items
+    assert ". : no archive is in this folder" in page.items
 
 
 @pytest.mark.skipif(os.name == "nt", reason="such names can't be made there")

@@ -38,7 +38,7 @@ def _said(count: int) -> tuple[str, ...]:
     if not count:
         return ()
     noun = "finding stops" if count == 1 else "findings stop"
-    return (f"{count} {noun} a build; the page lists what can be read, and sitegen check tells what to mend",)
+    return (f"{count} {noun} a build; the page lists what can be read, and sitegen check states what to correct",)
 
 
 def _beside(folder: Path) -> Path:
@@ -49,9 +49,9 @@ def _beside(folder: Path) -> Path:
 def _refuse_bad_place(out: Path, folder: Path) -> None:
     """Refuse a place inside the project folder, whose files are the record, and a file that is no such page."""
     if Path(os.path.realpath(out)).is_relative_to(os.path.realpath(folder)):
-        raise WrongUse(f"{out} lies inside the project folder; name another place with --out")
+        raise WrongUse(f"{out} is inside the project folder; state another place with --out")
     with usable(out):
         if not os.path.lexists(out):
             return
         if not out.is_file() or MARK.encode() not in out.read_bytes()[:200]:
-            raise WrongUse(f"{out} is not a page of this command; name another with --out")
+            raise WrongUse(f"{out} is not a page of this command; state another with --out")

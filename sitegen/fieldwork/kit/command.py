@@ -56,7 +56,7 @@ def _refuse_place(target: Path, folder: Path) -> None:
     if changed:
         raise WrongUse(
             f"{target} holds {len(changed)} file(s) that were added or changed since the kit was written: "
-            f"{_some(changed)}; move the folder away, or name another place with --out"
+            f"{_some(changed)}; move the folder, or state another place with --out"
         )
 
 
@@ -73,7 +73,7 @@ def _checked(folder: Path, progress: Progress | None) -> Survey:
         )
     if stage(survey) == "returned":
         raise WrongUse(
-            "there is nothing to carry: a kit needs planned points in locations/locations.csv, and a survey "
+            "nothing to take to the field: a kit needs planned points in locations/locations.csv, and a survey "
             "that has no sample at the laboratory yet"
         )
     return survey
@@ -83,8 +83,8 @@ def _require_nothing_private(survey: Survey, kit: Kit) -> None:
     found = kit.private_words(Words(private_words(survey.folder)))
     if found:
         raise OutputFault(
-            f"words of the folder's private tables would stand in {len(found)} file(s) of the kit: {_some(found)}; "
-            "take them out of the record (sitegen check names the cells), for only contacts.pdf may hold them"
+            f"words of the folder's private tables would appear in {len(found)} file(s) of the kit: {_some(found)}; "
+            "remove them from the record (sitegen check lists the cells): only contacts.pdf may contain them"
         )
 
 
@@ -93,22 +93,22 @@ def _lines(survey: Survey, plan: FieldPlan, kit: Kit) -> Iterator[str]:
     tasks = open_tasks(survey, plan)
     placed = sum(task.row is not None for task in tasks)
     yield f"points in the plan: {len(plan.points) + len(plan.unplaced)}"
-    yield f"samplers to place: {len(tasks) - placed}; in place and to be retrieved: {placed}"
+    yield f"samplers to install: {len(tasks) - placed}; in place and to be retrieved: {placed}"
     kept = {point.location_id for point in plan.points}
     unsurveyed = [point.location_id for point in points(survey) if point.as_planned and point.location_id in kept]
     if unsurveyed:
         yield f"points with a planned position only, not surveyed: {len(unsurveyed)} ({_some(unsurveyed)})"
     if plan.unplaced:
-        yield f"points without any position, on no map: {len(plan.unplaced)} ({_some(plan.unplaced)})"
+        yield f"points without a position, not on any map: {len(plan.unplaced)} ({_some(plan.unplaced)})"
     if missing := kit.undrawable():
-        yield f"characters that print can't show, replaced by a sign for that: {len(missing)} ({_some(missing)})"
+        yield f"characters that cannot be printed, replaced by a placeholder: {len(missing)} ({_some(missing)})"
 
 
 def _contact_lines(kit: Kit, *, short: bool) -> Iterator[str]:
     if short:
-        yield f"{CONTACTS} was not written: no table below private/ can be read"
+        yield f"{CONTACTS} was not written: no table in private/ can be read"
     elif CONTACTS in kit.files:
-        yield f"{CONTACTS} holds personal data"
+        yield f"{CONTACTS} contains personal data"
 
 
 def _some(names: list[str] | tuple[str, ...]) -> str:

@@ -90,7 +90,7 @@ def _scene(survey: Survey, plan: FieldPlan) -> FieldScene:
         _rings(zone),
         f"keep out: {distance} from utilities",
         f"Coordinates: {code} ({known.name})" if known else f"Coordinates: {code}",
-        other_crs_text="" if own in (code, WGS84) else f"Log sheets and stake-out files have other coordinates: {own}",
+        other_crs_text="" if own in (code, WGS84) else f"Log sheets and stake-out files use other coordinates: {own}",
         feet=positions_in_feet(survey),
     )
 

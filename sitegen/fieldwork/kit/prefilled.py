@@ -38,11 +38,11 @@ from sitegen.render.data.exports import csv_lines
 Row: TypeAlias = Mapping[str, str]
 
 HOW_TO_USE = (
-    "Type each serial beside its label in tables/samplers.csv, put the file into the project's folder field/, and "
-    "make the kit again: every other table then has the serials. Where that file has serials without labels already, "
-    "type the label beside the serial there, and take out the row that has the label alone. The tables begin with "
-    "the rows that the folder has; rows of tables/deployments_to_fill.csv and tables/custody_to_fill.csv go into "
-    "field/deployments.csv and field/custody.csv once their blanks are filled. Leave blank what was not done."
+    "Enter each serial number next to its label in tables/samplers.csv, copy the file to the project folder field/, "
+    "and make the kit again: all other tables then contain the serial numbers. Where that file already has serial "
+    "numbers without labels, enter the label there and delete the row with the label only. The tables begin with the "
+    "rows in the folder; rows of tables/deployments_to_fill.csv and tables/custody_to_fill.csv are copied to "
+    "field/deployments.csv and field/custody.csv once completed. Leave blank what was not done."
 )
 """What a person does with the tables; the kit prints it."""
 

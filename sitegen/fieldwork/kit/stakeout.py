@@ -82,9 +82,7 @@ def _lon_lat(point: PlannedPoint) -> tuple[str, str]:
 def _said(one: dict[str, str]) -> str:
     """Say in a line what is told of a point."""
     parts = [f"no. {one['order']}", one["ground"], one["surface"].replace("_", " "), one["depth"]]
-    return "; ".join(
-        [*(part for part in parts if part), *(["duplicate beside it"] if one["duplicate"] == "yes" else [])]
-    )
+    return "; ".join([*(part for part in parts if part), *(["with duplicate"] if one["duplicate"] == "yes" else [])])
 
 
 def _gpx(name: str, plan: FieldPlan, told: list[dict[str, str]]) -> bytes:

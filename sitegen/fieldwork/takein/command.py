@@ -35,7 +35,7 @@ def take_in(folder: Path, exports: Sequence[Path], *, progress: Progress | None 
     snapshot = read_folder(folder)
     settings, _ = read_settings(snapshot.content(SETTINGS_FILE) or b"")
     if settings is None:
-        return Outcome((f"{SETTINGS_FILE} can't be read; sitegen check tells why. Nothing was written.",), done=False)
+        return Outcome((f"{SETTINGS_FILE} can't be read; sitegen check states why. Nothing was written.",), done=False)
     given = given_exports(exports, settings)
     if not given.exports:
         return Outcome((*given.refused, "Nothing was written."), done=False)
@@ -45,7 +45,7 @@ def take_in(folder: Path, exports: Sequence[Path], *, progress: Progress | None 
         merged = _merged(tables, given.exports, kept.exports, settings, snapshot)
         files = _files(snapshot, tables, merged, given.exports)
     except (UnreadError, ValueError) as error:
-        return Outcome((*given.refused, f"{error}. Mend it first; nothing was written."), done=False)
+        return Outcome((*given.refused, f"{error}. Correct it first; nothing was written."), done=False)
     write_all(folder, snapshot, files)
     return _outcome(given, kept, tables, merged, files, check_line(check(folder, progress)))
 

@@ -15,8 +15,8 @@ from sitegen.project.tables import TABLE
 
 _LONGEST = 120
 _HOW_TO_DECIDE = (
-    "to decide a conflict: type the right value into the table; where the table is right as it is, write your role "
-    f"code into decided_by in {FILE}; then take the exports in again"
+    "to decide a conflict: enter the correct value in the table; where the table is correct, enter your role "
+    f"code under decided_by in {FILE}; then take in the exports again"
 )
 
 
@@ -76,7 +76,7 @@ def _values(told: Told) -> str:
     if told.cell.column in TABLE[told.cell.table].key:
         devices = ", ".join(device for device, _ in told.said)
         why = "; ".join(told.reasons) or "none given"
-        return f"device {devices} took the row back (reason: {why}); delete it from the table if that is right"
+        return f"device {devices} withdrew the row (reason: {why}); delete it from the table if that is correct"
     return "; ".join(f"device {device} has {_value(text)}" for device, text in told.said)
 
 

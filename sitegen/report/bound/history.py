@@ -41,7 +41,7 @@ def history_table(context: Context, found: Difference | None = None) -> Table | 
         return None
     columns: list[Spec[Entry]] = [
         Spec("revision", "Revision", kind="number", cell=lambda one: str(one.revision)),
-        Spec("changed", "Changed", kind="wide", cell=lambda one: one.changed),
+        Spec("changed", "Change", kind="wide", cell=lambda one: one.changed),
         Spec("reason", "Reason", kind="wide", cell=lambda one: one.reason or say("changes.no_reason")),
     ]
     return table("history", say("chapter.history_caption"), columns, entries)

@@ -61,7 +61,7 @@ def _team_sections(context: Context, found: Difference, ground: Ground | None) -
         Section("records", "Records", (changes_table(found, OTHER, "records", reasons),)),
         Section("text", "Text", (_text_table(found, reasons),)),
         Section("settings", "Settings and limits", (changes_table(found, SET, "settings", reasons),)),
-        Section("points", "Points that changed", (*_map(context, found, ground), _points_table(found))),
+        Section("points", "Points affected", (*_map(context, found, ground), _points_table(found))),
         Section("findings", "Findings", (_findings_table(found),)),
     )
 
@@ -97,7 +97,7 @@ def changes_table(found: Difference, kinds: Iterable[str], name: str, reasons: I
         return before_and_after(one) if one else changed_to(change)
 
     columns: list[Spec[Change]] = [
-        Spec("about", "About", cell=_about_cell),
+        Spec("about", "Item", cell=_about_cell),
         Spec("kind", "Kind", cell=lambda change: word("change", change.kind)),
         Spec("column", "Column of the file", cell=lambda change: change.column or "–"),
         Spec("old", "Before", kind="wide", cell=lambda change: shown(change)[0]),
@@ -145,7 +145,7 @@ def changed_to(change: Change) -> tuple[str, str]:
 def _text_table(found: Difference, reasons: Iterable[ChangeReason]) -> Table:
     columns: list[Spec[Change]] = [
         Spec("section", "Section", cell=section_cell),
-        Spec("words", "Words, [-taken out-] and {+put in+}", kind="wide", cell=marked_words),
+        Spec("words", "Text, [-deleted-] and {+inserted+}", kind="wide", cell=marked_words),
         *_reason_columns(reasons),
     ]
     items = [change for change in found.changes if change.kind == "text"]
@@ -208,9 +208,9 @@ class _Turn(NamedTuple):
 
 def _findings_table(found: Difference) -> Table:
     columns: list[Spec[_Turn]] = [
-        Spec("state", "Since then", cell=lambda turn: Cell(turn.state, tone=turn.tone)),
+        Spec("state", "Status", cell=lambda turn: Cell(turn.state, tone=turn.tone)),
         Spec("finding", "Finding", cell=lambda turn: Cell(turn.finding.key, turn.ref)),
-        Spec("found", "Found", kind="wide", cell=lambda turn: turn.finding.found),
+        Spec("found", "Details", kind="wide", cell=lambda turn: turn.finding.found),
     ]
     turns = (*(_Turn("opened", f) for f in found.opened), *(_Turn("closed", f) for f in found.closed))
     caption, empty = say("changes.findings_caption"), say("changes.none")

@@ -30,7 +30,7 @@ def results_table(found: Difference, reader: Reader, linked: Container[str] = ()
         Spec("old", "Before", kind="wide", cell=lambda one: before_and_after(one, reader.display)[0]),
         Spec("new", "Now", kind="wide", cell=lambda one: _now(one, reader)),
         Spec("factor", "Factor", kind="wide", cell=lambda one: factor_text(one.factor)),
-        Spec("file", "Laboratory's file", kind="wide", cell=lambda one: provenance(found, one, reader).files),
+        Spec("file", "Laboratory file", kind="wide", cell=lambda one: provenance(found, one, reader).files),
         _reason_column(lambda one: provenance(found, one, reader).reason),
     ]
     shown = [one for one in found.results if reader.may_see(one)]
@@ -59,7 +59,7 @@ def points_table(found: Difference, reader: Reader) -> Table:
     """Return the points that moved, came or went, without what their rows say."""
     columns: list[Spec[Change]] = [
         Spec("point", "Point", cell=lambda change: change.location_id),
-        Spec("kind", "Kind", cell=lambda change: word("change", change.kind)),
+        Spec("kind", "Change", cell=lambda change: word("change", change.kind)),
         Spec("distance", "Distance", cell=extent),
         _reason_column(lambda change: reason_for(change, reader.reasons)),
     ]
@@ -78,7 +78,7 @@ def sections_table(context: Context, found: Difference, reader: Reader) -> Table
     """Return the sections whose text changed, with the words that this revision put in."""
     columns: list[Spec[Change]] = [
         Spec("section", "Section", cell=section_cell),
-        Spec("new", "Words put in", kind="wide", cell=lambda change: _filled(context, change.new) or "–"),
+        Spec("new", "Words inserted", kind="wide", cell=lambda change: _filled(context, change.new) or "–"),
         _reason_column(lambda change: reason_for(change, reader.reasons)),
     ]
     shown = [change for change in found.changes if change.kind == "text"]
@@ -104,8 +104,8 @@ def statements_table(context: Context, found: Difference, *, team: bool) -> Tabl
         Spec("section", "Section", cell=lambda one: Cell(word("section", one.section), Ref("page", "claims"))),
         Spec("old", "Before", kind="wide", cell=lambda one: before_text(one, team=team)),
         Spec("new", "Now", kind="wide", cell=lambda one: one.after or say("changes.gone")),
-        Spec("names", "Names what changed", cell=lambda one: names_text(context, one.names, team=team) or "–"),
-        Spec("state", "Beside the record", cell=lambda one: word("statement_state", one.state)),
+        Spec("names", "Refers to changed data", cell=lambda one: names_text(context, one.names, team=team) or "–"),
+        Spec("state", "Check against the record", cell=lambda one: word("statement_state", one.state)),
     ]
     touched = [one for one in found.statements if one.touched and (team or one.after)]
     caption, empty = say("changes.statements_caption"), say("changes.no_statement")

@@ -37,7 +37,7 @@ def cautions_blocks(context: Context) -> tuple[Block, ...]:
         Section("electricity", "Electricity", (prose("plan.caution_electricity", slab=slab),)),
         Section("buildings", say("plan.buildings_title"), (prose("plan.caution_buildings", inside=inside),
                                                            buildings_table(context))),
-        Section("decides", "Who decides", (prose("plan.caution_decides"),)),
+        Section("decides", "Responsibility", (prose("plan.caution_decides"),)),
     )  # fmt: skip
 
 
@@ -80,7 +80,7 @@ def buildings_table(context: Context) -> Table:
         Spec("name", "Building", cell=lambda one: one.name or "–"),
         Spec("occupied", "Occupied", cell=lambda one: _flag(one, "occupied", strong=one.name in occupied)),
         Spec("basement", "Basement", cell=lambda one: _flag(one, "basement")),
-        Spec("points", "Points in or beside it", kind="wide", cell=lambda one: _points(context, one.name)),
+        Spec("points", "Points in or next to it", kind="wide", cell=lambda one: _points(context, one.name)),
     ]
     found = [one for one in context.survey.features if one.kind == "building"]
     return table("buildings", say("plan.buildings_caption"), columns, found, empty=say("plan.no_buildings"))

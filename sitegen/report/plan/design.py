@@ -74,10 +74,10 @@ def groups_table(context: Context) -> Table:
     """Return the points by design and rationale, each group with its media and points."""
     columns: list[Spec[_Group]] = [
         Spec("design", "Design", cell=lambda one: word("design", one.design) if one.design else "not recorded"),
-        Spec("rationale", "Why they are there", kind="wide", cell=lambda one: one.rationale or "–"),
+        Spec("rationale", "Rationale", kind="wide", cell=lambda one: one.rationale or "–"),
         Spec("count", "Points", kind="number", cell=lambda one: str(len(one.rows))),
         Spec("media", "Media", cell=lambda one: ", ".join(dict.fromkeys(word("medium", r.medium) for r in one.rows))),
-        Spec("points", "Which", kind="wide", cell=lambda one: ", ".join(row.location_id for row in one.rows)),
+        Spec("points", "Point IDs", kind="wide", cell=lambda one: ", ".join(row.location_id for row in one.rows)),
     ]
     return table("design-groups", say("plan.groups_caption"), columns, _groups(context), row_header=-1,
                  empty=say("plan.no_point"))  # fmt: skip

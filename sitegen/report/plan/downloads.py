@@ -59,19 +59,19 @@ def _point_fields(context: Context) -> list[Spec[Planned]]:
     column = TABLE["locations"].column
     return [
         location_field(),
-        Spec("order", type=INTEGER, meaning="place in the walking order, from 1", value=lambda one: one.number),
+        Spec("order", type=INTEGER, meaning="position in the walking order, from 1", value=lambda one: one.number),
         Spec("medium", meaning="medium", value=lambda one: one.row.medium, choices=MEDIA),
-        Spec("design", meaning="why it is in the plan", value=lambda one: one.row.design,
+        Spec("design", meaning="design of the point", value=lambda one: one.row.design,
              choices=column("design").choices),
-        Spec("rationale", meaning="what the point is to find out", value=lambda one: one.row.rationale),
-        Spec("state", meaning="what became of the point", value=lambda one: context.state_of(one.row), required=True,
+        Spec("rationale", meaning="rationale of the point", value=lambda one: one.row.rationale),
+        Spec("state", meaning="state of the point", value=lambda one: context.state_of(one.row), required=True,
              choices=tuple(lexicon("labels")["state"])),
         Spec("surface", meaning="surface", value=lambda one: one.row.surface, choices=column("surface").choices),
         _place_field("surface_thickness", "thickness of paving or slab", "in", lambda at: at.surface_thickness_in),
-        Spec("building", meaning="building it is in or beside", value=lambda one: one.row.building),
+        Spec("building", meaning="building it is in or next to", value=lambda one: one.row.building),
         Spec("planned_depth", meaning="planned depth with its unit; empty for air",
              value=lambda one: one.place.depth_text if one.place else ""),
-        Spec("duplicate", meaning="field sample id of the duplicate planned there", value=lambda one: one.duplicate),
+        Spec("duplicate", meaning="field sample ID of its planned duplicate", value=lambda one: one.duplicate),
     ]  # fmt: skip
 
 
@@ -103,10 +103,10 @@ def _tie_fields() -> Iterator[Spec[Planned]]:
         number = at + 1
         yield _tie_field(f"tie_{number}", f"fixed feature {number} to measure from", "", at, "name")
         yield _tie_field(f"tie_{number}_distance", f"distance from fixed feature {number}", "m", at, "distance_m")
-        yield _tie_field(f"tie_{number}_direction", "direction from it to the point", "", at, "direction")
+        yield _tie_field(f"tie_{number}_direction", "direction from the feature to the point", "", at, "direction")
     yield Spec("nearest_utility", meaning="nearest mapped utility",
                value=lambda one: one.utility.name if one.utility else "")  # fmt: skip
-    yield Spec("utility_distance", unit="m", type=NUMBER, meaning="distance from it; empty where none is mapped",
+    yield Spec("utility_distance", unit="m", type=NUMBER, meaning="its distance; empty where none is mapped",
                value=lambda one: one.utility.distance_m if one.utility else None)  # fmt: skip
 
 
@@ -122,11 +122,11 @@ def _tie_field(key: str, meaning: str, unit: str, at: int, name: str) -> Spec[Pl
 def allocation_export(context: Context) -> ExportTable:
     """Return every sampler of the plan."""
     fields: list[Spec[Slot]] = [
-        Spec("label", meaning="field sample id", value=lambda slot: slot.label, required=True),
-        Spec("use", meaning="what it serves as", value=lambda slot: slot.use, required=True,
+        Spec("label", meaning="field sample ID", value=lambda slot: slot.label, required=True),
+        Spec("use", meaning="type of sampler", value=lambda slot: slot.use, required=True,
              choices=TABLE["samplers"].column("kind").choices),
         location_field("point; empty for blanks and spares", required=False),
-        Spec("duplicate_of", meaning="field sample id of the primary beside it", value=lambda slot: slot.parent),
+        Spec("duplicate_of", meaning="field sample ID of its primary", value=lambda slot: slot.parent),
         Spec("bag_id", meaning="return bag; empty for spares", value=lambda slot: slot.bag_id),
     ]  # fmt: skip
     slots = context.evaluation.plan.allocation.slots
@@ -138,11 +138,11 @@ def tickets_export(context: Context) -> ExportTable:
     """Return the utility tickets as recorded."""
     fields: list[Spec[Ticket]] = [
         Spec("ticket", meaning="ticket number", value=lambda row: row.ticket, required=True),
-        Spec("requested_at", meaning="when it was asked for", value=lambda row: row.requested_at),
+        Spec("requested_at", meaning="time of the request", value=lambda row: row.requested_at),
         Spec("valid_from", meaning="start of validity", value=lambda row: row.valid_from),
         Spec("valid_to", meaning="end of validity", value=lambda row: row.valid_to),
-        Spec("scope", meaning="what it covers", value=lambda row: row.scope),
-        Spec("location_ids", meaning="points that it covers; empty for all", value=lambda row: row.location_ids),
+        Spec("scope", meaning="scope of the ticket", value=lambda row: row.scope),
+        Spec("location_ids", meaning="points covered; empty for all", value=lambda row: row.location_ids),
     ]
     rows = context.survey.rows(Ticket)
     note = say("plan.tickets_export_note")

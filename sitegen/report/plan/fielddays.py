@@ -48,7 +48,7 @@ def programme_blocks(context: Context) -> tuple[Block, ...]:
     return (
         Section("exposure", "Exposure", (exposure(context, found),)),
         Section("days", "Field days", (days_table(context, found),)),
-        Section("tickets", "Utility tickets", (tickets_table(context, found), prose("plan.tickets_note"))),
+        Section("tickets", "Utility clearance tickets", (tickets_table(context, found), prose("plan.tickets_note"))),
     )
 
 
@@ -79,8 +79,8 @@ def days_table(context: Context, found: Programme) -> Table:
         Spec("work", "Work", cell=lambda one: one.work),
         Spec("closed", "Closed", cell=lambda one: "closed" if one.closed else "–"),
         Spec("whole", "Tickets valid all day", cell=lambda one: ", ".join(one.tickets) or "–"),
-        Spec("part", "Valid for part of the day", cell=lambda one: ", ".join(one.part) or "–"),
-        Spec("uncovered", "Points with a hole and no ticket for all of the day", kind="wide",
+        Spec("part", "Tickets valid for part of the day", cell=lambda one: ", ".join(one.part) or "–"),
+        Spec("uncovered", "Points with a planned hole and no ticket valid all day", kind="wide",
              cell=lambda one: _uncovered(context, one)),
     ]  # fmt: skip
     empty = say("plan.no_days")
@@ -116,11 +116,11 @@ def tickets_table(context: Context, found: Programme) -> Table:
     """Return each ticket with its validity, its points, and the planned days that it covers."""
     columns: list[Spec[_Covered]] = [
         Spec("ticket", "Ticket", cell=lambda one: one.row.ticket),
-        Spec("scope", "Covers", kind="wide", cell=lambda one: one.row.scope or "–"),
+        Spec("scope", "Scope", kind="wide", cell=lambda one: one.row.scope or "–"),
         Spec("points", "Points", kind="wide", cell=lambda one: _ranges(context, points_of(one.row)) or "all"),
         Spec("from", "Valid from", cell=lambda one: context.moment(one.row.valid_from_utc)),
         Spec("to", "Valid to", cell=lambda one: context.moment(one.row.valid_to_utc)),
-        Spec("days", "Planned days covered", kind="wide",
+        Spec("days", "Planned field days covered", kind="wide",
              cell=lambda one: ", ".join(day.isoformat() for day in one.days) or say("plan.no_day_covered")),
     ]  # fmt: skip
     tickets = [

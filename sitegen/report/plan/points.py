@@ -28,9 +28,9 @@ _MEASURED = frozenset(
         "Thickness of paving or slab",
         "Planned coordinates",
         "WGS 84 latitude, longitude",
-        "Measured from",
+        "Tie distances",
         "Nearest mapped utility",
-        "Place in the walking order",
+        "Position in the walking order",
     }
 )
 
@@ -101,7 +101,7 @@ def points_table(points: tuple[Planned, ...]) -> Table:
         Spec("surface", "Surface", cell=lambda one: _surface(one.row)),
         Spec("depth", "Depth", kind="number", cell=lambda one: _depth(one) or "–"),
         Spec("duplicate", "Duplicate", cell=lambda one: one.duplicate or "–"),
-        Spec("rationale", "Why it is there", kind="wide", cell=lambda one: one.row.rationale or "–"),
+        Spec("rationale", "Rationale", kind="wide", cell=lambda one: one.row.rationale or "–"),
     ]
     filters = ("medium", "design", "surface")
     return table("planned-points", say("plan.points_caption"), columns, points, filters=filters, empty=_none())
@@ -116,8 +116,8 @@ def places_table(context: Context, points: tuple[Planned, ...]) -> Table:
         *(_stated_column(context, name, at, code) for at, name in enumerate(names)),
         Spec("latitude", "WGS 84 latitude", "degrees", "number", cell=lambda one: _degrees(one, at=0)),
         Spec("longitude", "WGS 84 longitude", "degrees", "number", cell=lambda one: _degrees(one, at=1)),
-        Spec("tie_1", "From the nearest fixed feature", kind="wide", tells=True, cell=lambda one: _tie(one, 0)),
-        Spec("tie_2", "From a second one", kind="wide", tells=True, cell=lambda one: _tie(one, 1)),
+        Spec("tie_1", "Nearest fixed feature", kind="wide", tells=True, cell=lambda one: _tie(one, 0)),
+        Spec("tie_2", "Second fixed feature", kind="wide", tells=True, cell=lambda one: _tie(one, 1)),
     ]
     caption = say("plan.places_caption", system=system_text(code))
     note = say("plan.places_note")
@@ -213,8 +213,8 @@ def point_blocks(context: Context, one: Planned) -> tuple[Block, ...]:
         blocks.append(Quote(one.row.comment, place_text(one.row.origin)))
     ground = one.place.ground if one.place else _ground(one.row)
     if one.number:
-        blocks.append(Section("steps", "What to do here", (steps(context, one, ground),)))
-        blocks.append(Section("cautions", "Cautions", (_caution(context, one, ground),)))
+        blocks.append(Section("steps", "Procedure", (steps(context, one, ground),)))
+        blocks.append(Section("cautions", "Safety", (_caution(context, one, ground),)))
     placed = context.placed_at.get(one.location_id) or context.opened_at.get(one.location_id)
     return (*blocks, *record_sections(context, one.row)) if placed or not one.number else tuple(blocks)
 
@@ -242,15 +242,15 @@ def place_facts(context: Context, one: Planned) -> Facts:
     if place:
         degrees = f"{place.latitude:.7f}, {place.longitude:.7f}"
         facts.append(("WGS 84 latitude, longitude", Cell(degrees, Ref("map", one.location_id))))
-        facts.append(("Measured from", Cell("; ".join(map(tie_text, place.ties)) or say("plan.no_tie"))))
+        facts.append(("Tie distances", Cell("; ".join(map(tie_text, place.ties)) or say("plan.no_tie"))))
     else:
         facts.append(("Position", Cell(say("plan.no_position"))))
     facts.append(("Nearest mapped utility", Cell(utility_text(one.utility))))
-    facts.append(("Utility tickets", Cell(tickets_text(context, one.location_id))))
+    facts.append(("Utility clearance tickets", Cell(tickets_text(context, one.location_id))))
     facts.append(("Samplers", Cell(say("plan.samplers_here", point=one.location_id, duplicate=one.duplicate))))
     if one.number:
-        facts.append(("Place in the walking order", Cell(str(one.number))))
-    facts.append(("Why it is there", Cell(row.rationale or "–")))
+        facts.append(("Position in the walking order", Cell(str(one.number))))
+    facts.append(("Rationale", Cell(row.rationale or "–")))
     return Facts(tuple(facts), _MEASURED)
 
 

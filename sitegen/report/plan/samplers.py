@@ -66,7 +66,7 @@ def samplers_blocks(context: Context) -> tuple[Block, ...]:
     return (
         Section("order", say("plan.order_title"), (order_table(context), *_lab(context))),
         Section("bags", "Return bags", (prose("plan.bags_how"), bags_table(context))),
-        Section("slots", "Every sampler", (slots_table(context),)),
+        Section("slots", "All planned samplers", (slots_table(context),)),
         Section("rules", say("plan.rules_title"), (prose("plan.rules_how"), rules_table(context))),
     )
 
@@ -86,9 +86,9 @@ def order_table(context: Context) -> Table:
     lines = [_Order(word("kind", use), len(found.of(use)), _why(context, use)) for use in _USES]
     lines.append(_Order(say("plan.all"), found.counts.samplers, say("plan.all_why")))
     columns: list[Spec[_Order]] = [
-        Spec("use", "Serves as", cell=lambda one: one.use),
+        Spec("use", "Type", cell=lambda one: one.use),
         Spec("count", "Samplers", kind="number", cell=lambda one: str(one.samplers)),
-        Spec("why", "How the number is found", kind="wide", tells=True, cell=lambda one: one.why),
+        Spec("why", "Basis of the number", kind="wide", tells=True, cell=lambda one: one.why),
     ]
     return table("sampler-order", say("plan.order_caption"), columns, lines)
 
@@ -125,7 +125,7 @@ def bags_table(context: Context) -> Table:
     """Return each return bag with its contents."""
     columns: list[Spec[_Bag]] = [
         Spec("bag", "Return bag", cell=lambda bag: bag.bag_id),
-        Spec("count", "Samplers, trip blank aside", kind="number",
+        Spec("count", "Samplers, excluding the trip blank", kind="number",
              cell=lambda bag: str(len(bag.of("sample", "field_duplicate", "field_blank")))),
         Spec("trip_blank", "Trip blank", cell=lambda bag: _labels(bag.of("trip_blank"))),
         Spec("field_blanks", "Field blanks", cell=lambda bag: _labels(bag.of("field_blank"))),
@@ -149,7 +149,7 @@ def slots_table(context: Context) -> Table:
     """Return every sampler of the plan with its use, point and bag, in the order in which points are walked."""
     columns: list[Spec[Slot]] = [
         Spec("label", "Field sample id", cell=lambda slot: slot.label),
-        Spec("use", "Serves as", cell=lambda slot: word("kind", slot.use)),
+        Spec("use", "Type", cell=lambda slot: word("kind", slot.use)),
         Spec("point", "Point", cell=lambda slot: point_cell(slot.location_id)),
         Spec("parent", "Duplicate of", cell=lambda slot: slot.parent or "–"),
         Spec("bag", "Return bag", cell=lambda slot: slot.bag_id or "–"),
@@ -163,7 +163,7 @@ def rules_table(context: Context) -> Table:
     """Return the limits that data of this plan will be held to, each with its source."""
     found = context.evaluation.limits
     columns: list[Spec[LimitRecord]] = [
-        Spec("meaning", "What it limits", cell=lambda limit: limit.meaning[:1].upper() + limit.meaning[1:]),
+        Spec("meaning", "Limit", cell=lambda limit: limit.meaning[:1].upper() + limit.meaning[1:]),
         Spec("value", "Value", kind="number", cell=lambda limit: limit.text),
         Spec("by", "Set by", cell=lambda limit: "the project" if limit.from_project else "default"),
         Spec("source", "Source", kind="wide", cell=lambda limit: Cell(limit.source, Ref("page", "limits"))),

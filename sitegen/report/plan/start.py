@@ -122,7 +122,7 @@ def start_blocks(context: Context, points: Sequence[Planned], ground: Ground | N
     if left_out:
         blocks.append(Section("withheld", say("publish.title"), (Prose(markdown("publish.text", names=left_out)),)))
     own = limits_table(context, own_only=True)
-    return (*blocks, Section("own-limits", "Limits the project set", (own,))) if own.rows else tuple(blocks)
+    return (*blocks, Section("own-limits", "Limits set by the project", (own,))) if own.rows else tuple(blocks)
 
 
 def contents() -> Prose:
@@ -145,13 +145,13 @@ def tiles(context: Context) -> tuple[Tile, ...]:
     first: tuple[Tile, ...] = ()
     if now["begun"]:
         note = say("plan.tile_retrieved", retrieved=now["retrieved"], in_place=now["in_place"])
-        first = (Tile(f"{now['placed']} of {now['planned']}", "planned points with a sampler placed", note, LIST),)
+        first = (Tile(f"{now['placed']} of {now['planned']}", "planned points with a sampler installed", note, LIST),)
     return (
         *first,
         Tile(str(counts.primaries), "planned points", media, LIST),
         Tile(str(counts.samplers), "samplers", say("plan.tile_samplers", counts=counts), SAMPLERS),
         Tile(str(days) if days else "–", "planned field days", say("plan.tile_dates", **dates), PROGRAMME),
-        Tile(str(majors + flags), "findings to know", say("plan.tile_findings", majors=majors, flags=flags), FINDINGS),
+        Tile(str(majors + flags), "issues flagged", say("plan.tile_findings", majors=majors, flags=flags), FINDINGS),
     )
 
 
@@ -192,8 +192,8 @@ def progress_table(context: Context) -> Table:
         SAMPLER,
         Spec("role", "Role", cell=lambda p: word("role", p.role)),
         Spec("state", "State", cell=lambda p: word("state", p.state)),
-        Spec("placed", "In place since", cell=lambda p: context.moment(p.placed_utc)),
-        Spec("due", "To be retrieved by", cell=_due),
+        Spec("placed", "Installed", cell=lambda p: context.moment(p.placed_utc)),
+        Spec("due", "Retrieval due by", cell=_due),
         Spec("retrieved", "Retrieved", cell=lambda p: context.moment(p.retrieved_utc)),
     ]
     rows = [p for _, p in context.in_order((p.location_id, p) for p in context.evaluation.placements)]

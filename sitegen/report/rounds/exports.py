@@ -45,16 +45,16 @@ def _round_fields(context: Context) -> list[Spec[Side]]:
         Spec("part", meaning="supplement; empty for a round", value=lambda one: one.part),
         Spec(
             "kind",
-            meaning="a round, a supplement, or a round with its supplements together",
+            meaning="a round, a supplement, or a round combined with its supplements",
             value=lambda one: one.what,
             required=True,
             choices=("round", "supplement", "together"),
         ),
-        Spec("title", meaning="what it is called", value=lambda one: one.name, required=True),
+        Spec("title", meaning="title of the round or supplement", value=lambda one: one.name, required=True),
         Spec("season", meaning="season as stated", value=lambda one: one.season),
-        *_days("placed", "placing", lambda one: one.figures.placed),
+        *_days("placed", "installation", lambda one: one.figures.placed),
         *_days("retrieved", "retrieval", lambda one: one.figures.retrieved),
-        _number("gap_days", "days from the last retrieval before it to its first placing", "d", _gap_days),
+        _number("gap_days", "days from the last retrieval before it to its first installation", "d", _gap_days),
         *(_count(f"points_{stage}", f"points {stage}, of all media", _points(stage)) for stage in STAGES),
         _count(
             "exposures", "samplers at points with an exposure on record", lambda one: len(one.figures.exposures_min)
@@ -65,12 +65,12 @@ def _round_fields(context: Context) -> list[Spec[Side]]:
         _count("duplicate_pairs", "duplicate pairs with results", lambda one: one.figures.pairs),
         _count("primaries", "points with a primary result that is not rejected", lambda one: one.figures.primaries),
         *(field for kind in BLANKS for field in _blanks(kind)),
-        _count("custody_gaps", "times without a holder that mark samplers at points", lambda one: one.figures.gaps),
-        _count("hand_overs", "samplers with a hand-over on record", lambda one: one.figures.handed),
-        _count("seals_read", "seals whose number was read at the other end", lambda one: one.figures.seals_read),
-        _count("seals_differ", "seals read otherwise than put on", lambda one: one.figures.seals_differ),
-        _number("rain", "rain over the exposure; empty without a reading, and together", "mm", _rain_mm),
-        *_ends("temperature", "air temperature over the exposure", "°C", lambda one: one.figures.temperature_c),
+        _count("custody_gaps", "custody gaps that affect samplers at points", lambda one: one.figures.gaps),
+        _count("hand_overs", "samplers with a custody transfer on record", lambda one: one.figures.handed),
+        _count("seals_read", "seals with a number read on receipt", lambda one: one.figures.seals_read),
+        _count("seals_differ", "seals with another number than applied", lambda one: one.figures.seals_differ),
+        _number("rain", "rainfall during exposure; empty without a reading, and combined", "mm", _rain_mm),
+        *_ends("temperature", "air temperature during exposure", "°C", lambda one: one.figures.temperature_c),
         Spec("batches", meaning="analysis batches", value=lambda one: "; ".join(one.figures.batches)),
         Spec("methods", meaning="methods", value=lambda one: "; ".join(one.figures.methods)),
         *_ends("rl", "reporting limit at soil points", unit, lambda one: one.figures.reporting),
@@ -177,7 +177,7 @@ def _change_fields(context: Context) -> list[Spec[_Change]]:
         ),
         Spec(
             "matched_by",
-            meaning="what the points are matched by",
+            meaning="basis of the match",
             value=lambda one: one.match.how,
             required=True,
             choices=("id", "position"),
@@ -186,7 +186,7 @@ def _change_fields(context: Context) -> list[Spec[_Change]]:
             "distance",
             type=NUMBER,
             unit="m",
-            meaning="distance of the two positions; empty where one is not known",
+            meaning="distance between the two positions; empty where one is not known",
             value=lambda one: one.match.distance_m,
         ),
         Spec("analyte_id", meaning="compound", value=lambda one: one.change.analyte_id, required=True),
@@ -197,7 +197,7 @@ def _change_fields(context: Context) -> list[Spec[_Change]]:
         *_result_fields("after", "later round", lambda one: (context, one.change.after)),
         Spec(
             "kind",
-            meaning="what became of it: grew and shrank lie beyond the spread of duplicates",
+            meaning="type of change: grew (increased) and shrank (decreased) beyond the field-duplicate criterion",
             value=lambda one: one.change.kind,
             required=True,
             choices=KINDS,
@@ -205,22 +205,22 @@ def _change_fields(context: Context) -> list[Spec[_Change]]:
         Spec(
             "below_limit",
             type=BOOLEAN,
-            meaning="true where a lone detection lies below the other round's limit, or there is none on record",
+            meaning="true where a lone detection is below the other round's limit, or that limit is not on record",
             value=lambda one: one.change.below_limit,
             required=True,
         ),
         Spec(
             "factor",
             type=NUMBER,
-            meaning="later by earlier; empty unless both are detections",
+            meaning="later result divided by the earlier one; empty unless both are detections",
             value=lambda one: one.change.factor,
         ),
         Spec(
             "factor_of",
-            meaning="what the factor is of: mass, or concentration in air",
+            meaning="quantity of the factor: mass, or concentration in air",
             value=lambda one: one.change.quantity if one.change.factor is not None else "",
         ),
-        Spec("reason", meaning="why nothing is compared", value=lambda one: one.change.reason, choices=REASONS),
+        Spec("reason", meaning="reason for not comparing", value=lambda one: one.change.reason, choices=REASONS),
     ]
 
 
@@ -267,12 +267,12 @@ def _result_fields(
         ),
         Spec(
             f"{key}_shown",
-            meaning="as tables show it, with its qualifier and a non-detect's limit",
+            meaning="result as shown in tables, with its qualifier and, for a non-detect, its limit",
             value=of(lambda context, row: printed_text(row, context.display)),
         ),
         Spec(
             f"{key}_marks",
-            meaning="its marks, separated by a semicolon",
+            meaning="qualifications, separated by a semicolon",
             value=of(lambda context, row: "; ".join(mark.word for mark in context.marks(row))),
         ),
     ]

@@ -105,10 +105,10 @@ def _change_table(pair: Compared, name: str) -> Table:
              lambda one: round_cell(pair.context, pair.earlier, one.before)),
         Spec("later", facts["later"], unit, "number",
              lambda one: round_cell(pair.context, pair.context, one.after)),
-        Spec("factor", "Later by earlier", "", "number",
+        Spec("factor", "Later / earlier", "", "number",
              lambda one: "–" if one.factor is None else rounded_text(one.factor)),
-        Spec("kind", "What became of it", cell=lambda one: word("change_kind", one.kind)),
-        Spec("why", "Why no change is told", cell=why_text),
+        Spec("kind", "Change", cell=lambda one: word("change_kind", one.kind)),
+        Spec("why", "Reason for no determination", cell=why_text),
     ]  # fmt: skip
     rows = [row for _, row in pair.context.in_order(pair.rows.items())]
     return table(f"{name}-data", say("roundpictures.change_data", **facts), columns, rows, filters=("kind",))

@@ -44,11 +44,11 @@ def change_text(change: PointChange) -> str:
     >>> change_text(PointChange("A", "A", "pce", None, None, "grew", 2.437))
     '× 2.4'
     >>> change_text(PointChange("A", "A", "pce", None, None, "appeared"))
-    'appeared'
+    'newly detected'
     >>> change_text(PointChange("A", "A", "pce", None, None, "appeared", below_limit=True))
-    'cannot be told: detected now, below the limit of the earlier round'
+    'not determined: detected in the later round only, below the reporting limit of the earlier round'
     >>> change_text(PointChange("A", "A", "pce", None, None, "not_comparable", reason="rejected"))
-    'cannot be told: a result is rejected'
+    'not determined: a result is rejected'
     """
     if change.kind == "not_comparable":
         return say("rounds.cannot", why=words_of("reasons", change.reason))

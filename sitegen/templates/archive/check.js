@@ -106,7 +106,7 @@ function parsed(text) {
 async function check(files, step) {
   const absent = LISTS.filter((name) => !files.has(name));
   if (absent.length > 0) {
-    return { count: 0, faults: [`${absent.join(" and ")}: not in the folder that was chosen; choose the one that contains this page`] };
+    return { count: 0, faults: [`${absent.join(" and ")}: not in the chosen folder; choose the folder that contains this page`] };
   }
   const listed = new Map();
   for (const name of LISTS) {

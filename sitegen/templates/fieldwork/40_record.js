@@ -26,8 +26,8 @@ function stored(name) {
   try {
     return localStorage.getItem(name);
   } catch {
-    keeping.trouble = "This browser refuses to keep anything for this page. What you enter is lost when the page is closed: "
-      + "export before you leave it, or open the form in another browser.";
+    keeping.trouble = "This browser does not store data for this page. All entries are lost when the page is closed: "
+      + "export before closing it, or open the form in another browser.";
     return null;
   }
 }
@@ -52,7 +52,7 @@ function put(name, text) {
     localStorage.setItem(name, text);
     return true;
   } catch {
-    keeping.trouble = "NOT SAVED: the storage of this browser is full or refused. Export now, and do not close this page before.";
+    keeping.trouble = "NOT SAVED: the browser storage is full or not permitted. Export now, before closing this page.";
     return false;
   }
 }
@@ -161,7 +161,7 @@ function mergeTables(tables, from, logged) {
         if (mine === value) continue;
         if (mine) conflict(table, key, column, mine, value, from);
         else {
-          setCell(table, key, column, value, `taken over from ${from}`);
+          setCell(table, key, column, value, `imported from ${from}`);
           added += 1;
         }
       }

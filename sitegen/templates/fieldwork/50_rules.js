@@ -15,7 +15,7 @@ function clean(text) {
 
 // A spreadsheet would run such a text; the office refuses an export that has one.
 function textProblems(text) {
-  return /^([=@＝＠]|[+\-＋－].*[=(|!@])/.test(text) ? [stop("A spreadsheet would run this as a formula. Begin with a word.")] : [];
+  return /^([=@＝＠]|[+\-＋－].*[=(|!@])/.test(text) ? [stop("A spreadsheet would read this as a formula. Begin with a word.")] : [];
 }
 
 function isRole(text) {
@@ -23,8 +23,8 @@ function isRole(text) {
 }
 
 function roleProblems(text) {
-  if (!text) return [stop("Enter the role code of the person who did it.")];
-  return isRole(text) ? [] : [stop("Enter a role code such as FS-1, and no name.")];
+  if (!text) return [stop("Enter the role code of the person responsible.")];
+  return isRole(text) ? [] : [stop("Enter a role code such as FS-1, not a name.")];
 }
 
 function samplerRow(serial) {
@@ -67,38 +67,38 @@ function worstState(slots) {
 
 function whereUsed(serial) {
   const row = rowOf("deployments", serial);
-  if (row) return `recorded at ${row.location_id}, placed ${plainTime(row.placed_at || "")}`;
+  if (row) return `recorded at ${row.location_id}, installed ${plainTime(row.placed_at || "")}`;
   const bag = rowsOf("return_bags").find((one) => one.trip_blank_id === serial);
   return bag ? `the trip blank of bag ${bag.bag_id}` : "";
 }
 
 function serialProblems(serial, again, use) {
-  if (!serial) return [stop("Enter the serial on the sampler.")];
-  if (/[;\s]/.test(serial) || serial === "NA") return [stop("A serial has no blanks and no semicolons, and is not NA.")];
-  if (serial !== again) return [stop("The two entries differ. Read the serial again and type both anew.")];
+  if (!serial) return [stop("Enter the serial number of the sampler.")];
+  if (/[;\s]/.test(serial) || serial === "NA") return [stop("A serial number has no spaces or semicolons and is not NA.")];
+  if (serial !== again) return [stop("The two entries differ. Read the serial number again and enter it twice.")];
   const used = whereUsed(serial);
-  if (used) return [stop(`${serial} is already ${used}. Read the serial again.`)];
+  if (used) return [stop(`${serial} is already ${used}. Read the serial number again.`)];
   const known = listed.get(serial);
   if (known && known.kind === "trip_blank" && use !== "trip_blank") {
-    return [stop(`${serial} is listed as a trip blank. A trip blank stays closed in its bag: take another sampler.`)];
+    return [stop(`${serial} is listed as a trip blank. A trip blank stays closed in its bag: use another sampler.`)];
   }
-  if (listed.size && !known) return [ask(`${serial} is not in the list of samplers. Read it again; if it is so, give a reason.`)];
+  if (listed.size && !known) return [ask(`${serial} is not in the list of samplers. Read it again; if correct, give a reason.`)];
   if (known && known.kind !== use && known.kind !== "spare") {
-    return [ask(`${serial} is listed as ${wordFor("kind", known.kind)}, not as ${wordFor("kind", use)}. Give a reason if it is used so.`)];
+    return [ask(`${serial} is listed as ${wordFor("kind", known.kind)}, not as ${wordFor("kind", use)}. If used as such, give a reason.`)];
   }
   return [];
 }
 
 function timeProblems(text, from = "") {
-  if (!/^\d{4}-\d\d-\d\dT\d\d:\d\d$/.test(text)) return [stop("Enter a day and a time.")];
-  if (text > nowToTheMinute()) return [stop("This time is in the future by the clock of this device.")];
-  if (from && text < from) return [stop(`This is before the placing at ${plainTime(from)}.`)];
-  return isNight(text) ? [ask("This time is at night. Check morning and afternoon.")] : [];
+  if (!/^\d{4}-\d\d-\d\dT\d\d:\d\d$/.test(text)) return [stop("Enter a date and time.")];
+  if (text > nowToTheMinute()) return [stop("This time is in the future according to the clock of this device.")];
+  if (from && text < from) return [stop(`This is before installation at ${plainTime(from)}.`)];
+  return isNight(text) ? [ask("This time is at night. Check morning or afternoon.")] : [];
 }
 
 function numberProblems(text, most) {
   if (!text) return [];
-  if (!/^\d+(\.\d+)?$/.test(text)) return [stop("Enter a number such as 3.0, with a point and without a unit.")];
+  if (!/^\d+(\.\d+)?$/.test(text)) return [stop("Enter a number such as 3.0, with a decimal point and without a unit.")];
   return Number(text) > most ? [stop(`More than ${most}: check the unit.`)] : [];
 }
 
@@ -108,8 +108,8 @@ function depthProblems(text) {
   if (found.length || !text || !depth || !depth.value) return found;
   const off = Math.abs(Number(text) - Number(depth.value));
   if (off <= Number(depth.tolerance) + 1e-9) return [];
-  return [{ level: "note", text: `The plan is ${depth.value} ${depth.unit}, give or take ${depth.tolerance} ${depth.unit}. `
-    + "Check the number; if it is so, say why in the remark." }];
+  return [{ level: "note", text: `Planned: ${depth.value} ${depth.unit}, within ${depth.tolerance} ${depth.unit}. `
+    + "Check the number; if correct, state the reason in the remark." }];
 }
 
 function wholeProblems(text) {
@@ -122,9 +122,9 @@ function samplersIn(bagId) {
 
 function bagProblems(bagId, serial) {
   if (!bagId) return [];
-  if (cellOf("return_bags", bagId, "sealed_at")) return [stop(`Bag ${bagId} is sealed. Take another bag, or open it again on its page.`)];
+  if (cellOf("return_bags", bagId, "sealed_at")) return [stop(`Bag ${bagId} is sealed. Use another bag, or reopen it on its page.`)];
   const others = samplersIn(bagId).filter((row) => row.sampler_id !== serial);
-  return others.length >= plan.per_bag ? [stop(`Bag ${bagId} is full: it holds ${others.length} of ${plan.per_bag}. Take another bag.`)] : [];
+  return others.length >= plan.per_bag ? [stop(`Bag ${bagId} is full: ${others.length} of ${plan.per_bag} samplers. Use another bag.`)] : [];
 }
 
 function photoProblems(name) {
@@ -134,5 +134,5 @@ function photoProblems(name) {
 
 function idProblems(text, what) {
   if (!text) return [stop(`Enter ${what}.`)];
-  return /;/.test(text) || text === "NA" ? [stop("An id has no semicolon, and is not NA.")] : [];
+  return /;/.test(text) || text === "NA" ? [stop("An ID has no semicolon and is not NA.")] : [];
 }

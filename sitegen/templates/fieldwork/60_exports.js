@@ -67,17 +67,17 @@ async function readExport(text) {
   try {
     read = JSON.parse(text);
   } catch {
-    throw new Error("This is no export of a field form: it can't be read.");
+    throw new Error("This is not an export of a field form: it cannot be read.");
   }
-  if (!read || read.format !== FORMAT) throw new Error("This is no export of a field form, or one of another version.");
+  if (!read || read.format !== FORMAT) throw new Error("This is not an export of a field form, or it is of a different version.");
   if (read.project !== plan.project.id) throw new Error(`This export is of another project: ${String(read.project)}.`);
   const { sha256: stated, ...rest } = read;
   if (!isTables(read.tables) || !Array.isArray(read.changes) || !read.changes.every((one) => isTextMap(one, CHANGE_PARTS))
     || !Object.entries(FORMS).every(([name, form]) => typeof read[name] === "string" && form.test(read[name]))) {
-    throw new Error("This export has tables or columns that this form doesn't know. It was not taken.");
+    throw new Error("This export has tables or columns unknown to this form. It was not imported.");
   }
   if (stated !== await sha256(canonical(rest))) {
-    throw new Error("The SHA-256 of this export does not fit its content: it was changed or cut short. It was not taken.");
+    throw new Error("The SHA-256 of this export does not match its content: it was altered or truncated. It was not imported.");
   }
   return read;
 }
@@ -141,5 +141,5 @@ function reminder() {
   const age = hoursBetween(oldest, nowToTheSecond());
   if (age <= 8 && nowToTheMinute().slice(11, 13) < "17") return "";
   const changes = count === 1 ? "1 change is" : `${count} changes are`;
-  return `${changes} not exported, the oldest of ${plainTime(oldest.slice(0, 16))}. Export now: only this browser has them.`;
+  return `${changes} not exported, the oldest from ${plainTime(oldest.slice(0, 16))}. Export now: they exist only in this browser.`;
 }

@@ -61,7 +61,7 @@ const SHAPES = {
   retrieved: () => svg("path", { d: "M2.5 2.5h15v15h-15zM6 10l3 3.5 5-7", class: "ticked" }),
   not_done: () => svg("path", { d: "M3 3l14 14M17 3L3 17", class: "crossed" }),
 };
-const STATES = { to_place: "to place", in_place: "in place", retrieved: "retrieved", not_done: "not done" };
+const STATES = { to_place: "to install", in_place: "in place", retrieved: "retrieved", not_done: "not installed" };
 
 function sign(state) {
   return svg("svg", { viewBox: "0 0 20 20", class: "sign", "aria-hidden": "true" }, SHAPES[state]());

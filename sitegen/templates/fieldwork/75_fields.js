@@ -50,7 +50,7 @@ function draftField(name, label, traits = {}) {
 }
 
 function roleField(name, label) {
-  return draftField(name, label, { first: record.role, options: plan.roles, hint: "A role code such as FS-1, and no name.", longest: 40 });
+  return draftField(name, label, { first: record.role, options: plan.roles, hint: "A role code such as FS-1, not a name.", longest: 40 });
 }
 
 function takeRole(field) {
@@ -64,7 +64,7 @@ function passes(given) {
   const first = checked.find(([, found]) => found.some((one) => one.level === "stop"));
   if (!first) return true;
   first[0].input.focus();
-  say("Not saved. See the error at the field.");
+  say("Not saved. See the error below the entry.");
   return false;
 }
 
@@ -81,7 +81,7 @@ function passesWithReason(checked, reason) {
 }
 
 function reasonField(name) {
-  const field = draftField(name, "Reason", { hint: "It is kept with the entry.", longest: 300 });
+  const field = draftField(name, "Reason", { hint: "Stored with the entry.", longest: 300 });
   field.element.hidden = !drafts[name];
   return field;
 }
@@ -103,7 +103,7 @@ function cellField(at, label, traits = {}) {
   input.addEventListener("input", () => draft(name, input.value));
   input.addEventListener("change", () => {
     const value = clean(input.value);
-    if (check(value).some((one) => one.level === "stop")) say(`${label}: not saved. See the error at the field.`);
+    if (check(value).some((one) => one.level === "stop")) say(`${label}: not saved. See the error below the entry.`);
     else if (write([[table, key, column, value]])) {
       draft(name, "");
       saved(`${label} saved.`);
@@ -155,7 +155,7 @@ function cellTime(at, label, traits = {}) {
   const reason = draftField(`${name}/reason`, "Reason for the correction", { longest: 300 });
   const accept = () => {
     const value = field.read();
-    if (!passes([[field, check(value)], [reason, reason.read() ? [] : [stop("Give a reason: the time was not taken by one tap.")]]])) return;
+    if (!passes([[field, check(value)], [reason, reason.read() ? [] : [stop("Give a reason: the time was entered by hand.")]]])) return;
     if (write([[table, key, column, value]], reason.read())) {
       dropDrafts(name);
       saved(`${label} saved.`);
@@ -188,9 +188,9 @@ function takeBack(name, words, act) {
       return;
     }
     dropDrafts(name);
-    saved("Taken back.");
+    saved("Entry withdrawn.");
     render();
   };
   return el("details", { open: drafted(`${name}/`) }, el("summary", {}, words), reason.element,
-    button("Take back", accept, { class: "quiet", id: domId(`${name}/accept`) }));
+    button("Withdraw", accept, { class: "quiet", id: domId(`${name}/accept`) }));
 }

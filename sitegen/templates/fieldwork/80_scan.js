@@ -14,7 +14,7 @@ function scanButton(words, found) {
 
 async function scan(place, found) {
   let stream = null;
-  const video = el("video", { muted: true, playsinline: true, "aria-label": "Picture of the camera" });
+  const video = el("video", { muted: true, playsinline: true, "aria-label": "Camera image" });
   const end = () => {
     if (stream) stream.getTracks().forEach((track) => track.stop());
     place.replaceChildren();
@@ -29,7 +29,7 @@ async function scan(place, found) {
     if (read) found(read);
   } catch {
     end();
-    say("The camera is not available to this page. Type the text of the label.");
+    say("The camera is not available to this page. Enter the text of the label.");
   }
 }
 
@@ -39,7 +39,7 @@ async function firstLabel(video, place) {
     for (const code of await detector.detect(video)) {
       const identity = readLabel(code.rawValue);
       if (identity) return identity;
-      say("A code was seen whose check letters do not fit. Hold the camera closer.");
+      say("The check characters of the scanned code do not match. Move the camera closer.");
     }
     await new Promise((next) => { setTimeout(next, 200); });
   }

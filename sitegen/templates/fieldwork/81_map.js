@@ -69,17 +69,17 @@ function chooseNear(event, drawing, at) {
 
 function findHere() {
   if (!navigator.geolocation) {
-    say("This device gives no position. The map works without.");
+    say("This device provides no position. The map can be used without it.");
     return;
   }
-  say("Asking the device for its position.");
+  say("Requesting the position of the device.");
   navigator.geolocation.getCurrentPosition(({ coords }) => {
     const t = plan.to_map;
     const [east, north] = [coords.longitude - t.lon, coords.latitude - t.lat];
     view.here = { x: t.x + t.x_lon * east + t.x_lat * north, y: t.y + t.y_lon * east + t.y_lat * north, within: coords.accuracy };
-    say(`Your position is drawn, to about ${Math.ceil(coords.accuracy)} m by the device's word.`);
+    say(`Position shown, within about ${Math.ceil(coords.accuracy)} m as stated by the device.`);
     render();
-  }, () => say("The device gives no position to this page. The map works without."), { enableHighAccuracy: true, timeout: 20000 });
+  }, () => say("The device provides no position to this page. The map can be used without it."), { enableHighAccuracy: true, timeout: 20000 });
 }
 
 function zoomBy(factor) {
@@ -88,15 +88,15 @@ function zoomBy(factor) {
 }
 
 function showMap() {
-  if (!mapPoints().length) return [el("h1", {}, "Map"), el("p", {}, "No point of the plan has a position.")];
+  if (!mapPoints().length) return [el("h1", {}, "Map"), el("p", {}, "No planned point has a position on record.")];
   const chosen = pointOf.get(view.chosen);
   return [
     el("h1", {}, "Map"),
-    el("p", { class: "hint" }, "Touch the map to choose the nearest point. The list has the same points in walking order."),
+    el("p", { class: "hint" }, "Tap the map to choose the nearest point. The list shows the same points in walking order."),
     drawMap(),
     el("div", { class: "row" }, button("Zoom in", () => zoomBy(2), { id: "zoom-in" }), button("Zoom out", () => zoomBy(0.5), { id: "zoom-out" }),
       button("Show my position", findHere, { id: "here" })),
-    view.here && el("p", { class: "hint" }, `Position of the device to about ${Math.ceil(view.here.within)} m. Find a point by its ties, not by this.`),
+    view.here && el("p", { class: "hint" }, `Device position, within about ${Math.ceil(view.here.within)} m. Locate points by their tie distances, not by this position.`),
     chosen && pointCard(chosen),
     el("ul", { class: "key" }, Object.keys(STATES).map((state) => el("li", {}, sign(state), STATES[state]))),
   ];

@@ -51,7 +51,7 @@ function searchField(place) {
     searched = clean(input.value);
     fillList(place);
   });
-  return el("div", { class: "field" }, el("label", { for: "search" }, "Search for a point or a serial"), input);
+  return el("div", { class: "field" }, el("label", { for: "search" }, "Search by point or serial number"), input);
 }
 
 function openLabel(identity) {
@@ -72,8 +72,8 @@ function showPoints() {
     el("h1", {}, "Points"),
     el("p", { class: "small" }, plan.project.title),
     el("ul", { class: "key" }, counted()),
-    placing && pointCard(placing, "Next to place"),
-    retrieving && (!placing || plan.points.some((point) => stateOf(point.id) === "retrieved")) && pointCard(retrieving, "Next to retrieve"),
+    placing && pointCard(placing, "Next installation"),
+    retrieving && (!placing || plan.points.some((point) => stateOf(point.id) === "retrieved")) && pointCard(retrieving, "Next retrieval"),
     el("h2", {}, "In walking order"),
     searchField(place), scanButton("Scan a label", openLabel), place,
   ];

@@ -1,11 +1,11 @@
 // A sampler goes in: its serial twice, the time by one tap, then what was met in the hole.
 
 function serialPair(name, use) {
-  const serial = draftField(`${name}/serial`, "Serial on the sampler", { longest: 100 });
-  const again = draftField(`${name}/again`, "Serial once more", { longest: 100, hint: "Read it from the sampler again." });
+  const serial = draftField(`${name}/serial`, "Serial number of the sampler", { longest: 100 });
+  const again = draftField(`${name}/again`, "Serial number, second reading", { longest: 100, hint: "Read it from the sampler a second time." });
   const both = (identity) => {
     if (slotOf.has(identity)) {
-      say(`${identity} is the label of a place in the plan, not a serial.`);
+      say(`${identity} is the label of a planned position, not a serial number.`);
       return;
     }
     serial.fill(identity);
@@ -14,7 +14,7 @@ function serialPair(name, use) {
   };
   return {
     serial, again,
-    element: [serial.element, again.element, scanButton("Scan the serial", both)],
+    element: [serial.element, again.element, scanButton("Scan the serial number", both)],
     problems: () => {
       const found = serialProblems(serial.read(), again.read(), use);
       const apart = serial.read() && serial.read() !== again.read();
@@ -25,9 +25,9 @@ function serialPair(name, use) {
 
 function placingProblems(slot, pointId) {
   if (!pointId) return [stop("Enter the point at which the blank is opened.")];
-  if (!pointOf.has(pointId)) return [stop(`${pointId} is no point of the plan.`)];
+  if (!pointOf.has(pointId)) return [stop(`${pointId} is not a planned point.`)];
   if (slot.use !== "field_duplicate" || primaryAt(pointId)) return [];
-  return [stop("Place the primary sampler of this point first.")];
+  return [stop("Install the primary sampler of this point first.")];
 }
 
 function primaryAt(pointId) {
@@ -56,7 +56,7 @@ function placingCard(slot, replaces = "") {
   const opened = slot.use === "field_blank";
   const pair = serialPair(name, slot.use);
   const where = opened && draftField(`${name}/point`, "Point at which it is opened", { options: plan.points.map((one) => one.id), longest: 100 });
-  const role = roleField(`${name}/role`, opened ? "Opened by" : "Placed by");
+  const role = roleField(`${name}/role`, opened ? "Opened by" : "Installed by");
   const reason = reasonField(`${name}/reason`);
   const accept = () => {
     const pointId = where ? where.read() : slot.point;
@@ -67,11 +67,11 @@ function placingCard(slot, replaces = "") {
     takeRole(role);
     if (!write(placedCells(slot, pair.serial.read(), pointId, role.read(), replaces), reason.element.hidden ? "" : reason.read())) return saved("");
     dropDrafts(name);
-    saved(`${pair.serial.read()} ${opened ? "opened" : "placed"} at ${pointId}.`);
+    saved(`${pair.serial.read()} ${opened ? "opened" : "installed"} at ${pointId}.`);
     render();
   };
   return [pair.element, where && where.element, role.element, reason.element,
-    button(opened ? "Opened now" : "Placed now", accept, { class: "main", id: domId(`${name}/now`) })];
+    button(opened ? "Opened now" : "Installed now", accept, { class: "main", id: domId(`${name}/now`) })];
 }
 
 function depthField(serial, point) {
@@ -80,7 +80,7 @@ function depthField(serial, point) {
   const unit = plan.depth_column.endsWith("_ft") ? "ft" : "m";
   return cellField(["deployments", serial, plan.depth_column], `Depth of the sampler (${unit})`, {
     inputmode: "decimal", check: point.depth ? depthProblems : (text) => numberProblems(text, 1000),
-    hint: planned ? `Measured. The plan is ${depth.value} ${depth.unit}.` : "Measured, not planned.",
+    hint: planned ? `As measured. Planned: ${depth.value} ${depth.unit}.` : "As measured, not as planned.",
     offer: planned && [`Measured as planned: ${depth.value} ${depth.unit}`, depth.value],
   });
 }
@@ -89,14 +89,14 @@ function holeFields(serial, point) {
   const at = (column) => ["deployments", serial, column];
   return [
     depthField(serial, point),
-    wordChoice(at("refusal"), "Refusal before the depth was reached"),
-    wordChoice(at("hole_method"), "How the hole was made"),
-    cellField(at("hole_diameter_in"), "Diameter of the hole (in)", { inputmode: "decimal", check: (text) => numberProblems(text, 1000) }),
+    wordChoice(at("refusal"), "Refusal before target depth"),
+    wordChoice(at("hole_method"), "Drilling method"),
+    cellField(at("hole_diameter_in"), "Hole diameter (in)", { inputmode: "decimal", check: (text) => numberProblems(text, 1000) }),
     wordChoice(at("sleeve"), "Upper hole sleeved"),
-    wordChoice(at("closure"), "How the hole was closed"),
-    cellField(at("soil_type"), "Soil", { options: plan.soils }),
-    wordChoice(at("moisture"), "Moisture of the soil"),
-    cellField(at("odour"), "Odour", { hint: "As noticed in passing; “none” if none. Do not sniff at the hole." }),
+    wordChoice(at("closure"), "Hole closure"),
+    cellField(at("soil_type"), "Soil type", { options: plan.soils }),
+    wordChoice(at("moisture"), "Soil moisture"),
+    cellField(at("odour"), "Odour", { hint: "As noticed incidentally; “none” if none. Do not smell the hole." }),
   ];
 }
 
@@ -107,10 +107,10 @@ function placedFields(row, point) {
   const air = !point || point.ground === "air";
   const blank = cellOf("samplers", serial, "kind") === "field_blank";
   return [
-    cellTime(at("placed_at"), blank ? "Opened at" : "Placed at"),
-    cellField(at("placed_by"), blank ? "Opened by" : "Placed by", { check: roleProblems, options: plan.roles }),
+    cellTime(at("placed_at"), blank ? "Opened at" : "Installed at"),
+    cellField(at("placed_by"), blank ? "Opened by" : "Installed by", { check: roleProblems, options: plan.roles }),
     !air && !blank && holeFields(serial, point),
-    !blank && cellField(at("moved_ft"), "Moved from the planned position (ft)", { inputmode: "decimal", check: (text) => numberProblems(text, 100000), hint: "0 if it was not moved." }),
-    cellField(at("comment"), "Remark", { hint: "As you would write it on the sheet. No names, no telephone numbers." }),
+    !blank && cellField(at("moved_ft"), "Moved from the planned position (ft)", { inputmode: "decimal", check: (text) => numberProblems(text, 100000), hint: "0 if not moved." }),
+    cellField(at("comment"), "Remark", { hint: "As on the log sheet. No names or telephone numbers." }),
   ];
 }

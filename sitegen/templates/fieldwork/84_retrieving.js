@@ -24,14 +24,14 @@ function retrievingCard(row) {
 
 function retrievalProblems(row) {
   const now = nowToTheMinute();
-  if (!row.placed_at) return [stop("No placing is recorded for this sampler. Record it first.")];
-  return now < row.placed_at ? [stop(`By the clock of this device it is before the placing at ${plainTime(row.placed_at)}. Check both times.`)] : [];
+  if (!row.placed_at) return [stop("No installation is recorded for this sampler. Record it first.")];
+  return now < row.placed_at ? [stop(`According to the clock of this device it is before installation at ${plainTime(row.placed_at)}. Check both times.`)] : [];
 }
 
 function bagChoice(serial) {
   const known = [...new Set([...plannedBags(), ...rowsOf("return_bags").map((row) => row.bag_id)])];
   return cellChoice(["deployments", serial, "bag_id"], "Return bag", known.map((id) => [id, id]), {
-    hint: known.length ? "A further bag is added on the page “Bags”." : "Add a bag on the page “Bags” first.",
+    hint: known.length ? "Further bags are added on the page “Bags”." : "Add a bag on the page “Bags” first.",
     check: (bagId) => bagProblems(bagId, serial),
     with: (bagId) => (bagId && !rowOf("return_bags", bagId) ? [["return_bags", bagId, "bag_id", bagId]] : []),
   });
@@ -47,7 +47,7 @@ function retrievedFields(row) {
     !lost && cellTime(at("retrieved_at"), blank ? "Closed at" : "Retrieved at", { from: () => row.placed_at || "" }),
     cellField(at("retrieved_by"), blank ? "Closed by" : "Retrieved by", { check: roleProblems, options: plan.roles }),
     wordChoice(at("condition"), "Condition on retrieval", { with: (condition) => outcomeCells(row.sampler_id, condition), after: () => lost && render() }),
-    !lost && wordChoice(at("individually_bagged"), "Put in a bag of its own first"),
+    !lost && wordChoice(at("individually_bagged"), "Bagged individually"),
     !lost && bagChoice(row.sampler_id),
     hole && wordChoice(at("hole_restored"), "Hole restored"),
   ];

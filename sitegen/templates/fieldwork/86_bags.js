@@ -12,10 +12,10 @@ function bagCard(id) {
 }
 
 function showBags() {
-  const bag = draftField("bags/new", "Id of a further bag", { longest: 100 });
+  const bag = draftField("bags/new", "ID of a further bag", { longest: 100 });
   const add = () => {
-    const found = idProblems(bag.read(), "the bag's id");
-    if (allBags().includes(bag.read())) found.push(stop("This bag is in the list already."));
+    const found = idProblems(bag.read(), "the bag ID");
+    if (allBags().includes(bag.read())) found.push(stop("This bag is already listed."));
     if (!passes([[bag, found]])) return;
     const id = bag.read();
     if (write([["return_bags", id, "bag_id", id]])) dropDrafts("bags/new");
@@ -24,7 +24,7 @@ function showBags() {
   };
   return [
     el("h1", {}, "Bags"),
-    el("p", { class: "hint" }, "A sampler is put into a bag on the page of its point, when it is retrieved."),
+    el("p", { class: "hint" }, "Samplers are assigned to a bag on the page of their point, at retrieval."),
     list(allBags().map(bagCard), { class: "cards" }),
     el("section", { class: "panel", "aria-label": "A further bag" }, bag.element, button("Add the bag", add, { id: "add-bag" })),
     unusedSection(),
@@ -46,7 +46,7 @@ function unusedSection() {
   };
   const rows = rowsOf("samplers").filter((row) => row.outcome && !whereUsed(row.sampler_id));
   const outcomes = ["returned_unused", "lost", "destroyed"];
-  return el("section", { class: "panel", "aria-labelledby": "unused-title" }, el("h2", { id: "unused-title" }, "Samplers that were not placed"),
+  return el("section", { class: "panel", "aria-labelledby": "unused-title" }, el("h2", { id: "unused-title" }, "Samplers not installed"),
     list(rows.map((row) => `${row.sampler_id}: ${wordFor("outcome", row.outcome)}`)),
     pair.element, reason.element,
     el("div", { class: "row" }, outcomes.map((outcome) => button(wordFor("outcome", outcome), () => add(outcome), { id: `unused-${outcome}` }))));
@@ -66,24 +66,24 @@ function tripBlankCard(id) {
     saved(`Trip blank ${serial} recorded in bag ${id}.`);
     render();
   };
-  return [el("p", { class: "hint" }, "It stays closed. Its serial is read through the bag."), pair.element, reason.element,
+  return [el("p", { class: "hint" }, "It stays closed. Read its serial number through the bag."), pair.element, reason.element,
     button("Trip blank is in the bag", accept, { id: domId(`${name}/add`) })];
 }
 
 function sealCard(id) {
   const name = `bag/${id}/seal`;
-  const seal = draftField(`${name}/seal`, "Number of the seal", { longest: 100 });
-  const again = draftField(`${name}/again`, "Number of the seal once more", { longest: 100 });
-  const count = draftField(`${name}/count`, "Samplers counted in the bag", { hint: "Count them; the trip blank is left out.", inputmode: "numeric", longest: 6 });
+  const seal = draftField(`${name}/seal`, "Seal number", { longest: 100 });
+  const again = draftField(`${name}/again`, "Seal number, second reading", { longest: 100 });
+  const count = draftField(`${name}/count`, "Samplers counted in the bag", { hint: "By count, excluding the trip blank.", inputmode: "numeric", longest: 6 });
   const role = roleField(`${name}/role`, "Sealed by");
   const reason = reasonField(`${name}/reason`);
   const accept = () => {
     const inside = samplersIn(id).length;
     const counted = wholeProblems(count.read());
     if (!count.read()) counted.push(stop("Count the samplers in the bag."));
-    else if (!counted.length && Number(count.read()) !== inside) counted.push(ask(`The record has ${inside} in this bag, the count is ${count.read()}. Count again; if it is so, give a reason.`));
-    const numbers = idProblems(seal.read(), "the number of the seal");
-    const differ = seal.read() === again.read() ? [] : [stop("The two entries differ. Read the seal again.")];
+    else if (!counted.length && Number(count.read()) !== inside) counted.push(ask(`The record has ${inside} in this bag, the count is ${count.read()}. Count again; if correct, give a reason.`));
+    const numbers = idProblems(seal.read(), "the seal number");
+    const differ = seal.read() === again.read() ? [] : [stop("The two entries differ. Read the seal number again.")];
     const blank = cellOf("return_bags", id, "trip_blank_id") ? [] : [ask("No trip blank is recorded in this bag. If there is none, give a reason.")];
     if (!passesWithReason([[seal, [...numbers, ...blank]], [again, differ], [count, counted], [role, roleProblems(role.read())]], reason)) return;
     takeRole(role);
@@ -111,7 +111,7 @@ function sealedFields(id, bag) {
   return [
     facts([["Seal", bag.seal_applied], ["Sealed by", bag.sealed_by], ["Counted", bag.count_declared]]),
     cellTime(["return_bags", id, "sealed_at"], "Sealed at"),
-    takeBack(`bag/${id}/open`, "Open this bag again", (reason) => write(["seal_applied", "sealed_at", "sealed_by", "count_declared"].map((column) => ["return_bags", id, column, ""]), reason)),
+    takeBack(`bag/${id}/open`, "Reopen this bag", (reason) => write(["seal_applied", "sealed_at", "sealed_by", "count_declared"].map((column) => ["return_bags", id, column, ""]), reason)),
   ];
 }
 
@@ -120,12 +120,12 @@ function showBag(id) {
   const inside = samplersIn(id);
   return [
     el("h1", {}, `Bag ${id}`),
-    el("p", {}, `${inside.length} of ${plan.per_bag} samplers recorded in it.`),
-    inside.length > plan.per_bag && el("p", { class: "note" }, el("strong", {}, "Check: "), "More than the plan puts into one bag."),
+    el("p", {}, `${inside.length} of ${plan.per_bag} samplers recorded in this bag.`),
+    inside.length > plan.per_bag && el("p", { class: "note" }, el("strong", {}, "Check: "), "More than planned for one bag."),
     list(inside.map((row) => [el("strong", {}, row.sampler_id), ` from ${row.location_id}`])),
     el("section", { class: "panel", "aria-labelledby": "blank-title" }, el("h2", { id: "blank-title" }, "Trip blank"),
       bag.trip_blank_id ? [el("p", { class: "value" }, bag.trip_blank_id),
-        !bag.sealed_at && takeBack(`bag/${id}/unblank`, "Take the trip blank back", (reason) => write([["return_bags", id, "trip_blank_id", ""], ["samplers", bag.trip_blank_id, "outcome", ""]], reason))]
+        !bag.sealed_at && takeBack(`bag/${id}/unblank`, "Withdraw the trip blank", (reason) => write([["return_bags", id, "trip_blank_id", ""], ["samplers", bag.trip_blank_id, "outcome", ""]], reason))]
         : bag.sealed_at ? el("p", {}, "No trip blank is recorded.") : tripBlankCard(id)),
     el("section", { class: "panel", "aria-labelledby": "seal-title" }, el("h2", { id: "seal-title" }, "Count and seal"), bag.sealed_at ? sealedFields(id, bag) : sealCard(id)),
     cellField(["return_bags", id, "note"], "Remark"),

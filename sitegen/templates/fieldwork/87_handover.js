@@ -5,10 +5,10 @@ function subjects() {
 }
 
 function subjectProblems(kind, id) {
-  const found = idProblems(id, "what was handed over");
+  const found = idProblems(id, "the ID of the item transferred");
   if (found.length) return found;
   const known = { bag: allBags(), shipment: rowsOf("shipments").map((row) => row.shipment_id), sampler: rowsOf("samplers").map((row) => row.sampler_id) }[kind] || [];
-  return known.includes(id) ? [] : [stop(`No ${kind || "bag, shipment or sampler"} with this id is recorded here.`)];
+  return known.includes(id) ? [] : [stop(`No ${kind || "bag, shipment or sampler"} with this ID is recorded here.`)];
 }
 
 // Choices of a draft as one list; a phone shows it over the whole screen.
@@ -26,15 +26,15 @@ const GIVES = ["released", "relinquished"];
 function handoverFields() {
   const name = "custody";
   const fields = {
-    subject_kind: draftSelect(`${name}/kind`, "What is it?", plan.choices.subject_kind),
-    subject_id: draftField(`${name}/id`, "Its id", { options: subjects(), longest: 100 }),
-    event: draftSelect(`${name}/event`, "What happened?", plan.choices.event),
+    subject_kind: draftSelect(`${name}/kind`, "Item", plan.choices.subject_kind),
+    subject_id: draftField(`${name}/id`, "ID of the item", { options: subjects(), longest: 100 }),
+    event: draftSelect(`${name}/event`, "Event", plan.choices.event),
     by_role: roleField(`${name}/by`, "By"),
     organisation: draftField(`${name}/organisation`, "Organisation of that person", { longest: 300 }),
-    to_role: draftField(`${name}/to`, "Given to", { options: plan.roles, hint: "Where it is released or relinquished. The taking is a record of its own.", longest: 40 }),
-    signature: draftSelect(`${name}/signature`, "How it was signed", plan.choices.signature),
-    seal_number: draftField(`${name}/seal`, "Seal number put on or read", { longest: 100 }),
-    seal_condition: draftSelect(`${name}/state`, "State of the seal", plan.choices.seal_condition),
+    to_role: draftField(`${name}/to`, "Transferred to", { options: plan.roles, hint: "If released or relinquished. Acceptance is recorded separately.", longest: 40 }),
+    signature: draftSelect(`${name}/signature`, "Type of signature", plan.choices.signature),
+    seal_number: draftField(`${name}/seal`, "Seal number applied or read", { longest: 100 }),
+    seal_condition: draftSelect(`${name}/state`, "Condition of the seal", plan.choices.seal_condition),
     place: draftField(`${name}/place`, "Place", { longest: 300 }),
     comment: draftField(`${name}/comment`, "Remark", { longest: 300 }),
   };
@@ -45,9 +45,9 @@ function handoverProblems(fields) {
   const read = Object.fromEntries(Object.entries(fields).map(([column, field]) => [column, field.read()]));
   const gives = GIVES.includes(read.event);
   return [
-    [fields.subject_kind, read.subject_kind ? [] : [stop("Choose what it is.")]],
+    [fields.subject_kind, read.subject_kind ? [] : [stop("Choose the type of item.")]],
     [fields.subject_id, subjectProblems(read.subject_kind, read.subject_id)],
-    [fields.event, read.event ? [] : [stop("Choose what happened.")]],
+    [fields.event, read.event ? [] : [stop("Choose the event.")]],
     [fields.by_role, roleProblems(read.by_role)],
     [fields.to_role, gives || read.to_role ? roleProblems(read.to_role) : []],
     ...[fields.organisation, fields.seal_number, fields.place, fields.comment].map((field) => [field, []]),
@@ -62,11 +62,11 @@ function handoverCard() {
     const id = nextId("custody");
     write([["custody", id, "at", nowToTheMinute()], ...Object.entries(fields).map(([column, field]) => ["custody", id, column, field.read()])]);
     dropDrafts("custody");
-    saved("Hand-over recorded.");
+    saved("Custody event recorded.");
     render();
   };
-  return el("section", { class: "panel", "aria-labelledby": "hand-title" }, el("h2", { id: "hand-title" }, "Record what happens now"),
-    Object.values(fields).map((field) => field.element), button("Record it now", accept, { class: "main", id: "record-custody" }));
+  return el("section", { class: "panel", "aria-labelledby": "hand-title" }, el("h2", { id: "hand-title" }, "Record a custody event"),
+    Object.values(fields).map((field) => field.element), button("Record now", accept, { class: "main", id: "record-custody" }));
 }
 
 function custodyWords(row) {
@@ -77,12 +77,12 @@ function custodyWords(row) {
 function showHandover() {
   const rows = [...rowsOf("custody")].sort((one, other) => ((one.at || "") < (other.at || "") ? 1 : -1));
   return [
-    el("h1", {}, "Hand-over"),
+    el("h1", {}, "Chain of custody"),
     handoverCard(),
     el("h2", {}, `Recorded here: ${rows.length}`),
     list(rows.map((row) => [el("details", {}, el("summary", {}, `${plainTime(row.at || "")} · ${custodyWords(row)}`),
       cellTime(["custody", row.event_id, "at"], "Time of the event"), cellField(["custody", row.event_id, "comment"], "Remark"),
-      takeBack(`uncustody/${row.event_id}`, "Take this record back", (reason) => removeRow("custody", row.event_id, reason)))]), { class: "cards" }),
+      takeBack(`uncustody/${row.event_id}`, "Withdraw this record", (reason) => removeRow("custody", row.event_id, reason)))]), { class: "cards" }),
     el("h2", {}, "Shipments"),
     list(rowsOf("shipments").map(shipmentCard), { class: "cards" }), newShipment(),
   ];
@@ -94,12 +94,12 @@ function shipmentCard(row) {
 }
 
 function newShipment() {
-  const id = draftField("shipment/id", "Id of a shipment", { longest: 100, hint: "As on its form, such as SH-R1." });
-  const direction = draftSelect("shipment/direction", "Where it goes", plan.choices.direction);
+  const id = draftField("shipment/id", "ID of the shipment", { longest: 100, hint: "As on the custody form, such as SH-R1." });
+  const direction = draftSelect("shipment/direction", "Direction", plan.choices.direction);
   const add = () => {
-    const found = idProblems(id.read(), "the shipment's id");
-    if (rowOf("shipments", id.read())) found.push(stop("This shipment is in the list already."));
-    if (!passes([[id, found], [direction, direction.read() ? [] : [stop("Choose where it goes.")]]])) return;
+    const found = idProblems(id.read(), "the shipment ID");
+    if (rowOf("shipments", id.read())) found.push(stop("This shipment is already listed."));
+    if (!passes([[id, found], [direction, direction.read() ? [] : [stop("Choose the direction.")]]])) return;
     const key = id.read();
     write([["shipments", key, "direction", direction.read()]]);
     dropDrafts("shipment/");
@@ -110,14 +110,14 @@ function newShipment() {
 }
 
 function bagsSent(id) {
-  return cellsOfBags(id).length ? el("div", { class: "field", role: "group", "aria-labelledby": "sent" }, el("p", { class: "label", id: "sent" }, "Bags in it"), el("div", { class: "choices" }, cellsOfBags(id))) : el("p", {}, "No bag is recorded yet.");
+  return cellsOfBags(id).length ? el("div", { class: "field", role: "group", "aria-labelledby": "sent" }, el("p", { class: "label", id: "sent" }, "Bags in the shipment"), el("div", { class: "choices" }, cellsOfBags(id))) : el("p", {}, "No bag is recorded yet.");
 }
 
 function cellsOfBags(id) {
   return rowsOf("return_bags").map((bag) => {
     const inside = bag.shipment_id === id;
     const put = () => {
-      if (write([["return_bags", bag.bag_id, "shipment_id", inside ? "" : id]])) saved(`Bag ${bag.bag_id} ${inside ? "taken out" : "put in"}.`);
+      if (write([["return_bags", bag.bag_id, "shipment_id", inside ? "" : id]])) saved(`Bag ${bag.bag_id} ${inside ? "removed" : "added"}.`);
       render();
     };
     const elsewhere = bag.shipment_id && !inside ? ` (in ${bag.shipment_id})` : "";
@@ -127,20 +127,20 @@ function cellsOfBags(id) {
 
 function showShipment(id) {
   const row = rowOf("shipments", id);
-  if (!row) return [el("h1", {}, "No such shipment"), el("p", {}, el("a", { class: "back", href: "#/handover" }, "Hand-over"))];
+  if (!row) return [el("h1", {}, "No such shipment"), el("p", {}, el("a", { class: "back", href: "#/handover" }, "Chain of custody"))];
   const at = (column) => ["shipments", id, column];
   const back = row.direction === "return";
   return [
     el("h1", {}, `Shipment ${id}`), el("p", {}, wordFor("direction", row.direction)),
     back && bagsSent(id),
-    cellField(at("carrier_ref"), "The carrier's reference"),
+    cellField(at("carrier_ref"), "Carrier reference"),
     back && cellTime(at("packed_at"), "Packed at", { now: "Packed now" }),
-    back && cellField(at("seal_outer"), "Seal number on the outside"),
-    cellField(at("items_declared"), "Items declared", { inputmode: "numeric", check: wholeProblems, hint: "Everything in it, trip blanks and spares included." }),
+    back && cellField(at("seal_outer"), "Outer seal number"),
+    cellField(at("items_declared"), "Items declared", { inputmode: "numeric", check: wholeProblems, hint: "All contents, including trip blanks and spares." }),
     !back && [cellTime(at("received_at"), "Received at", { now: "Received now", from: () => row.packed_at || "" }),
       cellField(at("items_received"), "Items counted at receipt", { inputmode: "numeric", check: wholeProblems }),
-      cellField(at("seal_received"), "Seal number read at receipt"), wordChoice(at("seal_condition"), "State of the seal at receipt"), cellField(at("receipt_note"), "Remark at receipt")],
-    takeBack(`unshipment/${id}`, "Take this shipment back", (reason) => removeRow("shipments", id, reason)),
+      cellField(at("seal_received"), "Seal number read at receipt"), wordChoice(at("seal_condition"), "Condition of the seal at receipt"), cellField(at("receipt_note"), "Remark at receipt")],
+    takeBack(`unshipment/${id}`, "Withdraw this shipment", (reason) => removeRow("shipments", id, reason)),
     el("p", {}, el("a", { class: "back", href: "#/handover" }, "All shipments")),
   ];
 }

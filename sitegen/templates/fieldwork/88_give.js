@@ -26,7 +26,7 @@ async function exportNow() {
   record.exported_at = nowToTheMinute();
   save();
   download(made.name, made.text, "application/json");
-  saved(`${made.name} made. Check that it lies in the downloads, and copy it off this device.`);
+  saved(`${made.name} created. Check that it is in the downloads, and copy it off this device.`);
   render();
 }
 
@@ -38,7 +38,7 @@ async function copyText() {
   } catch {
     document.execCommand("copy");
   }
-  say("The text is copied. Paste it into a message or a file of the same name.");
+  say("Text copied. Paste it into a message or a file of the same name.");
 }
 
 function madeSection() {
@@ -78,13 +78,13 @@ function offerSection() {
   if (offered.trouble) return el("p", { class: "stop" }, el("strong", {}, "Error: "), offered.trouble);
   const { read, as } = offered;
   const name = `export ${read.number} of device ${read.device}, made ${plainTime(read.made_at)}`;
-  const merge = button("Add it to this record", () => take(() => mergeExport(read), (count) => `${count} cells taken over. What differs is listed below.`), { id: "merge" });
+  const merge = button("Add it to this record", () => take(() => mergeExport(read), (count) => `${count} cells imported. Differences are listed below.`), { id: "merge" });
   const back = button("Restore this device from it", () => take(() => restore(read), () => `The record of device ${read.device} is restored.`), { id: "restore" });
   const words = {
-    known: ["This record holds all of it already."],
-    newer: ["It is of this device, and newer than this record.", back],
-    blank: ["Nothing was entered on this device yet. Restore it, if that device's record was lost; add it, if that device is still in use.", back, merge],
-    other: ["Rows are added and blank cells filled. A cell that has another text here stays, and both are shown.", merge],
+    known: ["This record already contains all of it."],
+    newer: ["It is from this device and newer than this record.", back],
+    blank: ["No entries on this device yet. Restore from the export if the record of the other device was lost; add it if that device is still in use.", back, merge],
+    other: ["Rows are added and blank cells filled. A cell with a different entry here is kept, and both are shown.", merge],
   }[as];
   return el("section", { class: "panel", "aria-label": "Export read" }, el("p", {}, el("strong", {}, name)), words.map((one) => (typeof one === "string" ? el("p", {}, one) : one)));
 }
@@ -93,7 +93,7 @@ function importSection() {
   const file = el("input", { type: "file", id: "import-file", accept: ".json,application/json" });
   file.addEventListener("change", async () => { if (file.files[0]) takeText(await file.files[0].text()); });
   const area = el("textarea", { id: "import-text", rows: 3, spellcheck: "false" });
-  return el("section", { class: "panel", "aria-labelledby": "import-title" }, el("h2", { id: "import-title" }, "Take in an export"),
+  return el("section", { class: "panel", "aria-labelledby": "import-title" }, el("h2", { id: "import-title" }, "Import an export"),
     el("div", { class: "field" }, el("label", { for: "import-file" }, "File of an export"), file),
     el("div", { class: "field" }, el("label", { for: "import-text" }, "Or its text"), area),
     button("Read the text", () => takeText(area.value), { id: "read-text" }), offerSection());
@@ -102,7 +102,7 @@ function importSection() {
 function conflictSection() {
   if (!record.conflicts.length) return null;
   return el("section", { class: "panel", "aria-labelledby": "conflict-title" }, el("h2", { id: "conflict-title" }, `Differences: ${record.conflicts.length}`),
-    el("p", {}, "This device keeps its own text. Correct it where the other is right; the office sees both."),
+    el("p", {}, "This device keeps its own entry. Correct it where the other is right; the office receives both."),
     record.conflicts.map((one) => el("dl", { class: "beside" },
       el("dt", {}, `${one.table} ${one.key}, ${one.column}`),
       el("dd", {}, el("span", { class: "small" }, "here"), one.mine), el("dd", {}, el("span", { class: "small" }, one.from), one.theirs))));
@@ -111,7 +111,7 @@ function conflictSection() {
 function csvSection() {
   const tables = TABLES.filter((name) => name !== "locations" && ownRows(name).length);
   return el("details", { class: "panel" }, el("summary", {}, "The same tables as CSV"),
-    el("p", {}, "In the form of the project folder. Text that a spreadsheet would run as a formula gets an apostrophe here."),
+    el("p", {}, "In the format of the project folder. Text that a spreadsheet would read as a formula is preceded by an apostrophe."),
     tables.length ? el("div", { class: "row" }, tables.map((name) => button(`${name}.csv`, () => download(`${record.device}-${name}.csv`, csvOf(name), "text/csv"), { id: `csv-${name}` }))) : el("p", {}, "Nothing is recorded yet."));
 }
 
@@ -122,11 +122,11 @@ function showGive() {
     el("p", {}, `${unexported()} changes are not exported. ${last}`),
     button("Export now", exportNow, { class: "main", id: "export-now" }),
     madeSection(), conflictSection(), importSection(), csvSection(),
-    el("section", { class: "panel", "aria-labelledby": "lose-title" }, el("h2", { id: "lose-title" }, "What can be lost"),
-      el("p", {}, "The record is kept by this browser, on this device, for this file. It is lost when:"),
-      list(["the browser's data, history or “site data” is cleared, by a person or by the device when its storage is short;", "the page was opened in a private window;",
-        "the file is moved, renamed or opened in another browser: some browsers then begin with an empty record;", "the device is lost, broken or reset;", "the browser or the device stops within seconds of an entry."]),
-      el("p", {}, "So export each evening, and copy the file to a second place.")),
+    el("section", { class: "panel", "aria-labelledby": "lose-title" }, el("h2", { id: "lose-title" }, "Risk of data loss"),
+      el("p", {}, "The record is stored by this browser, on this device, for this file. It is lost if:"),
+      list(["the browser's data, history or “site data” is cleared, by a person, or by the device when storage is short;", "the page was opened in a private window;",
+        "the file is moved, renamed or opened in another browser: some browsers then start with an empty record;", "the device is lost, broken or reset;", "the browser or the device stops within seconds of an entry."]),
+      el("p", {}, "Export each evening, and copy the file to a second location.")),
     facts([["Device", record.device], ["Project", plan.project.id], ["Plan of this form", plan.kit], ["Changes logged", String(record.changes.length)]]),
   ];
 }

@@ -20,7 +20,7 @@ function warnings() {
   const found = [keeping.trouble];
   const there = projectTime();
   if (there && there !== nowToTheMinute()) {
-    found.push(`The clock of this device says ${plainTime(nowToTheMinute())}; in the project's zone, ${plan.project.zone}, it is ${plainTime(there)}. Set the device to that zone.`);
+    found.push(`The clock of this device shows ${plainTime(nowToTheMinute())}; in the project time zone, ${plan.project.zone}, it is ${plainTime(there)}. Set the device to that zone.`);
   }
   found.push(reminder());
   return found.filter(Boolean).map((words) => el("p", { class: "warning" }, words));
@@ -28,13 +28,13 @@ function warnings() {
 
 function otherTabWarning() {
   const again = () => { loadRecord(); render(); say("The newer record is loaded."); };
-  return el("div", { class: "warning" }, el("p", {}, "This form is open in another tab, which has the newer record. Nothing can be entered here until it is loaded."), button("Load the newer record", again, { id: "load-newer" }));
+  return el("div", { class: "warning" }, el("p", {}, "This form is open in another tab with a newer record. No entries can be made here until it is loaded."), button("Load the newer record", again, { id: "load-newer" }));
 }
 
 function savedWords() {
   if (keeping.otherTab || keeping.trouble) return "NOT SAVED";
   if (keeping.at) return `Saved ${keeping.at.slice(11, 16)}`;
-  return record.changes.length ? "All saved" : "Nothing entered yet";
+  return record.changes.length ? "All saved" : "No entries yet";
 }
 
 // What follows the record: the line of what is saved, the warnings, and the fields on show.

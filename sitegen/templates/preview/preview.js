@@ -53,7 +53,7 @@
     stream.addEventListener("message", () => look().catch(() => {}));
     stream.addEventListener("error", () => {
       lost = true;
-      say("The preview has stopped or can't be reached.");
+      say("The preview has stopped or cannot be reached.");
     });
     stream.addEventListener("open", () => {
       if (lost) look().catch(() => {});

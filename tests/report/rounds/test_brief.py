@@ -20,12 +20,12 @@ from sitegen.report.rounds.told import masses_table
 START = Ref("page", "start")
 TOLD = (
     "2 rounds are on record: Spring round; Autumn round, with its supplement. "
-    "Where no round is named, this report tells of Autumn round alone."
+    "Unless a round is named, this report describes Autumn round only."
 )
 CHANGED = (
-    "Since Spring round: 11 results (of a compound at a point) can be compared. 5 were detected in both rounds: "
-    "1 larger and 1 smaller beyond the spread of duplicates. 2 were detected in the later round alone, 1 in the "
-    "earlier round alone; for 1 of these the other round’s limit leaves open whether anything changed."
+    "Since Spring round: 11 results (one compound at one point) can be compared. 5 were detected in both rounds: "
+    "1 increased and 1 decreased beyond the field-duplicate criterion. 2 were newly detected and 1 no longer detected; "
+    "for 1 of these the other round’s reporting limit does not allow a change to be established."
 )
 """By hand from the table in ``hand_rounds``: of 12 rows C's benzene is rejected; B's benzene of 5 lies below 10."""
 
@@ -47,10 +47,10 @@ def test_the_summary_says_which_round_it_tells_of_and_what_changed() -> None:
     printed = words(next(one for one in report().chapters if one.id == "summary").blocks)
     assert TOLD in printed
     assert CHANGED in printed
-    assert "More stands in the chapter “Rounds and change”." in printed
-    assert "Rounds and change" in {one.title for one in report().chapters}
+    assert "See the chapter “Comparison of sampling rounds”." in printed
+    assert "Comparison of sampling rounds" in {one.title for one in report().chapters}
     (found,) = (one for one in letter(context(), report().meta, None, None).blocks
-                if isinstance(one, Section) and one.title == "What was found")  # fmt: skip
+                if isinstance(one, Section) and one.title == "Results of the survey")  # fmt: skip
     sent = words(found.blocks)
     assert TOLD in sent
     assert CHANGED in sent
@@ -65,7 +65,7 @@ def test_the_cover_names_the_round_with_its_supplement() -> None:
 def test_a_supplement_alone_and_a_single_round_claim_no_change() -> None:
     """With a supplement the page says so and leads to the rounds; with one round it says nothing of rounds."""
     start = page(START, compose(check_snapshot(folder(without_second())))[1])
-    assert words(start.blocks[:1]).startswith("Spring round is told here with 1 supplement.")
+    assert words(start.blocks[:1]).startswith("Spring round is reported with 1 supplement.")
     assert "changed" not in words(start.blocks[:1])
     assert not brief(replace(context(), earlier=(), campaign=replace(context().campaign, supplements=())))
 
@@ -98,4 +98,4 @@ def test_a_factor_of_concentrations_is_told_apart_from_the_masses_beside_it() ->
         masses_table(context(), earlier, ("t", "T"), [change], by_compound=True).note
         for change in (point, replace(point, quantity="concentration"))
     ]
-    assert ["not of the masses beside it" in note for note in notes] == [False, True]
+    assert ["not of the masses listed" in note for note in notes] == [False, True]

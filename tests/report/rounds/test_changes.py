@@ -21,21 +21,21 @@ from sitegen.report.write.words import lexicon
 CHANGES = Ref("page", "round-changes")
 REJECTED_FALLS = ("lab/results.csv", "L-204,benzene,22,22,ng,10,2,,R,invented", "L-204,benzene,22,22,ng,10,2,,,")
 EXPECTED = """
-* 4 points of Spring round and Autumn round are matched, 3 by id and 1 by position; at 4 of them a compound can be
-compared.
-* Only in Spring round: 1 point (D).
-* Only in Autumn round: 1 point (G).
-* Of 12 results of a compound at a point, 11 can be compared between the rounds and 1 cannot. 5 are detections in both:
-1 larger and 1 smaller beyond the spread, 3 within it. Of the others, 2 are detected in Autumn round alone, 1 in Spring
-round alone, and 3 in neither.
-* Larger beyond the spread: Tetrachloroethene at 1 point.
-* Smaller beyond the spread: Tetrachloroethene at 1 point.
-* Detected in Autumn round alone: Trichloroethene at 1 point, Benzene at 1 point. 1 of these 2 detections lies below the
-limit that the other round has, or that limit is not on record: whether anything changed there cannot be told.
-* Detected in Spring round alone: Trichloroethene at 1 point.
+* 4 points of Spring round and Autumn round are matched, 3 by ID and 1 by position; at 4 of them at least one
+compound can be compared.
+* Sampled only in Spring round: 1 point (D).
+* Sampled only in Autumn round: 1 point (G).
+* Of 12 results (one compound at one point each), 11 can be compared between the rounds and 1 cannot. 5 are detections
+in both rounds: 1 increased and 1 decreased beyond the field-duplicate criterion; for 3 no change is established. Of the
+others, 2 are newly detected in Autumn round, 1 no longer detected, and 3 not detected in either round.
+* Increased: Tetrachloroethene at 1 point.
+* Decreased: Tetrachloroethene at 1 point.
+* Newly detected in Autumn round: Trichloroethene at 1 point, Benzene at 1 point. 1 of these 2 detections is below the
+other round’s reporting limit, or that limit is not on record: a change cannot be established there.
+* Detected in Spring round, no longer detected in Autumn round: Trichloroethene at 1 point.
 * Exposures: 10.0 days in Spring round, 10.0 to 14.0 days in Autumn round; at 4 points with both on record (of 4) the
-later exposure is 1.0 to 1.4 times the earlier one, 1.4 in the median. A mass is not divided by its exposure here.
-* Between the last retrieval of Spring round and the first placing of Autumn round lie 141.0 days.
+later exposure is 1.0 to 1.4 times the earlier one (median 1.4). Masses are not normalised to exposure.
+* Time between the last retrieval of Spring round and the first installation of Autumn round: 141.0 days.
 """
 
 
@@ -56,18 +56,20 @@ def test_every_result_stands_beside_that_of_the_other_round_with_its_own_marks()
     shown = table(page(CHANGES).blocks, "changes-masses-1")
     assert texts(shown) == [
         ["A", "Tetrachloroethene", "100 [custody]", "400 [custody]", "× 4.0", "10", "10"],
-        ["A", "Trichloroethene", "<10 [custody]", "30 [custody]", "appeared", "10", "10"],
-        ["A", "Benzene", "50 [custody]", "60 [custody]", "× 1.2, within the spread", "10", "10"],
+        ["A", "Trichloroethene", "<10 [custody]", "30 [custody]", "newly detected", "10", "10"],
+        ["A", "Benzene", "50 [custody]", "60 [custody]", "× 1.2, no change established", "10", "10"],
         ["B", "Tetrachloroethene", "40 [custody]", "8 J [exposure] [custody] [trip blank]", "× 0.20", "10", "10"],
-        ["B", "Trichloroethene", "25 [custody]", "<10 [exposure] [custody]", "not detected any more", "10", "10"],
+        ["B", "Trichloroethene", "25 [custody]", "<10 [exposure] [custody]", "no longer detected", "10", "10"],
         ["B", "Benzene", "<10 [custody]", "5 J [exposure] [custody]",
-         "cannot be told: detected now, below the limit of the earlier round", "10", "10"],
-        ["C", "Benzene", "20 [custody]", "rejected (22) [custody]", "cannot be told: a result is rejected", "10", "10"],
-        ["E2 (E1)", "Tetrachloroethene", "1000 [custody]", "900 [custody]", "× 0.90, within the spread", "10", "10"],
-        ["E2 (E1)", "Trichloroethene", "12 [custody]", "30 [custody]", "× 2.5, within the spread", "10", "10"],
+         "not determined: detected in the later round only, below the reporting limit of the earlier round",
+         "10", "10"],
+        ["C", "Benzene", "20 [custody]", "rejected (22) [custody]", "not determined: a result is rejected", "10", "10"],
+        ["E2 (E1)", "Tetrachloroethene", "1000 [custody]", "900 [custody]", "× 0.90, no change established",
+         "10", "10"],
+        ["E2 (E1)", "Trichloroethene", "12 [custody]", "30 [custody]", "× 2.5, no change established", "10", "10"],
     ]  # fmt: skip
     assert shown.note.startswith(
-        "3 rows of 12 (a compound at a point) without a detection in either round are not listed"
+        "3 rows of 12 (one compound at one point each) without a detection in either round are not listed"
     )
 
 
@@ -134,7 +136,7 @@ def test_nothing_to_tell_apart_is_said_with_its_number() -> None:
     rows = texts(table(page(CHANGES, made).blocks, "changes-apart-1"))
     assert [row[0] for row in rows] == ["D", "G"]
     assert "11 results" not in str(section(page(CHANGES, made).blocks, "since-1").blocks[0])
-    assert "Of 12 results of a compound at a point, 12 can be compared between the rounds." in (
+    assert "Of 12 results (one compound at one point each), 12 can be compared between the rounds." in (
         str(section(page(CHANGES, made).blocks, "since-1").blocks[0]).replace("\\\\", "")
     )
 
@@ -148,7 +150,7 @@ def test_how_a_change_is_judged_and_what_it_does_not_say_is_told() -> None:
     assert "more than 3.0 times the earlier one" in words
     assert "(source: project default, no published source)" in words
     assert "2 duplicate pairs with a compound detected in both are on record" in words
-    assert "29 would be needed" in words  # 0.9^29 < 0.05 <= 0.9^28
+    assert "29 pairs would be required" in words  # 0.9^29 < 0.05 <= 0.9^28
     assert 0.9**29 < 0.05 <= 0.9**28
     assert isinstance(blocks[0], Callout)
     for word in ("exposure", "moisture", "temperature", "surface"):
@@ -193,7 +195,7 @@ def test_a_table_without_room_keeps_to_the_mapped_compounds_and_says_so(monkeypa
     (earlier,) = earlier_rounds(one)
     (shown,) = masses_tables(one, earlier)
     assert {row[1] for row in texts(shown)} == {"Tetrachloroethene", "Trichloroethene"}
-    assert shown.note.startswith("3 rows of compounds without a map of their own are left out here")
+    assert shown.note.startswith("3 rows of compounds without a map are omitted here")
 
 
 def test_every_kind_and_reason_of_the_comparison_has_words() -> None:

@@ -19,28 +19,28 @@ OVERVIEW = Ref("page", "rounds")
 # A counts once together, E1 and E2 are two ids: A, B, C, D, E1, E2 and G are seven. 13 May to 1 October are
 # 18 + 30 + 31 + 31 + 30 + 1 = 141 days, 15 October to 5 November 21.
 EXPECTED = {
-    "Samplers placed": ["2025-05-01", "2025-10-01", "2025-11-05", "2025-10-01 to 2025-11-05",
+    "Samplers installed": ["2025-05-01", "2025-10-01", "2025-11-05", "2025-10-01 to 2025-11-05",
                         "2025-05-01 to 2025-11-05"],
     "Samplers retrieved": ["2025-05-11 to 2025-05-13", "2025-10-11 to 2025-10-15", "2025-11-15",
                            "2025-10-11 to 2025-11-15", "2025-05-11 to 2025-11-15"],
     "Points planned or added": ["5", "4", "1", "5", "7"],
-    "Points with a sampler placed": ["5", "4", "1", "5", "7"],
-    "Points with their sampler recovered": ["5", "4", "1", "5", "7"],
+    "Points with a sampler installed": ["5", "4", "1", "5", "7"],
+    "Points with the sampler recovered": ["5", "4", "1", "5", "7"],
     "Points with results": ["5", "4", "1", "5", "7"],
-    "Points usable without marks": ["4", "3", "0", "3", "5"],
-    "Exposure": ["10.0 to 12.0 days, median 10.0, of 6 samplers", "10.0 to 14.0 days, median 14.0, of 5 samplers",
-                 "10.0 days, median 10.0, of 1 sampler", "10.0 to 14.0 days, median 14.0, of 6 samplers",
-                 "10.0 to 14.0 days, median 10.0, of 12 samplers"],
-    "Field duplicates": ["1 pair with results, beside 5 primaries with results",
-                         "1 pair with results, beside 4 primaries with results",
-                         "no pair with results is on record, beside 1 primary with results",
-                         "1 pair with results, beside 5 primaries with results",
-                         "2 pairs with results, beside 10 primaries with results"],
+    "Points usable without qualification": ["4", "3", "0", "3", "5"],
+    "Exposure": ["10.0 to 12.0 days, median 10.0 (6 samplers)", "10.0 to 14.0 days, median 14.0 (5 samplers)",
+                 "10.0 days, median 10.0 (1 sampler)", "10.0 to 14.0 days, median 14.0 (6 samplers)",
+                 "10.0 to 14.0 days, median 10.0 (12 samplers)"],
+    "Field duplicates": ["1 pair with results, for 5 primaries with results",
+                         "1 pair with results, for 4 primaries with results",
+                         "no pair with results is on record, for 1 primary with results",
+                         "1 pair with results, for 5 primaries with results",
+                         "2 pairs with results, for 10 primaries with results"],
     "Blanks with results": ["trip blank: 1, none with a detection", "trip blank: 1, 1 with a detection", "no record",
                             "trip blank: 1, 1 with a detection", "trip blank: 2, 1 with a detection"],
-    "Seals read otherwise": ["no record"] * 5,
-    "Rain over the exposure": ["7.5 mm", "14.0 mm", "no record", "–", "–"],
-    "Air temperature over the exposure": ["12 to 15 °C", "6 to 9 °C", "no record", "6 to 9 °C", "6 to 15 °C"],
+    "Seal-number discrepancies": ["no record"] * 5,
+    "Rainfall during exposure": ["7.5 mm", "14.0 mm", "no record", "–", "–"],
+    "Air temperature during exposure": ["12 to 15 °C", "6 to 9 °C", "no record", "6 to 9 °C", "6 to 15 °C"],
     "Analysis batches": ["1: B1", "1: B2", "1: B3", "2: B2, B3", "3: B1, B2, B3"],
     "Methods": ["M-1 (invented)", "M-2 (invented)", "M-2 (invented)", "M-2 (invented)",
                 "M-1 (invented); M-2 (invented)"],
@@ -52,7 +52,7 @@ def test_every_figure_of_the_overview_is_what_a_person_works_out() -> None:
     """The rounds, the supplement, the round with it and all together have the figures of the record."""
     shown = table(page(OVERVIEW).blocks, "rounds")
     assert [column.title for column in shown.columns[1:]] == [
-        "Spring round", "Autumn round", "One more point", "Autumn round with its supplement", "Together",
+        "Spring round", "Autumn round", "One more point", "Autumn round with its supplement", "Combined",
     ]  # fmt: skip
     rows = {row[0]: row[1:] for row in texts(shown)}
     assert {name: rows[name] for name in EXPECTED} == EXPECTED
@@ -61,7 +61,7 @@ def test_every_figure_of_the_overview_is_what_a_person_works_out() -> None:
 def test_the_time_between_rounds_is_told_in_days_and_weeks() -> None:
     """141 days lie between the rounds, 21 days, which are 3 weeks, between a round and its supplement."""
     rows = {row[0]: row[1:] for row in texts(table(page(OVERVIEW).blocks, "rounds"))}
-    told = rows["Since the round before"]
+    told = rows["Since the preceding round"]
     assert told[1].startswith("141.0 days (20.1 weeks)")
     assert told[2].startswith("21.0 days (3.0 weeks)")
     assert [told[at] for at in (0, 3, 4)] == ["–"] * 3
@@ -70,10 +70,10 @@ def test_the_time_between_rounds_is_told_in_days_and_weeks() -> None:
 def test_custody_without_a_hand_over_on_record_is_not_called_whole() -> None:
     """Of the supplement no hand-over is on record, and the cell says so; no round is told to have no gap."""
     rows = {row[0]: row[1:] for row in texts(table(page(OVERVIEW).blocks, "rounds"))}
-    assert "no hand-over is on record" in rows["Gaps in custody"][2]
-    assert "of 7 samplers" in rows["Gaps in custody"][0]  # six placed, and the trip blank in their bag
-    assert "of 6 samplers" in rows["Gaps in custody"][1]
-    assert not [cell for cell in rows["Gaps in custody"] if cell.startswith("none")]
+    assert "no custody transfer is on record" in rows["Custody gaps"][2]
+    assert "for 7 samplers" in rows["Custody gaps"][0]  # six placed, and the trip blank in their bag
+    assert "for 6 samplers" in rows["Custody gaps"][1]
+    assert not [cell for cell in rows["Custody gaps"] if cell.startswith("none")]
 
 
 def test_parts_of_a_round_add_up_to_it() -> None:
@@ -123,7 +123,7 @@ def test_a_supplement_without_an_earlier_round_has_the_overview_alone() -> None:
     assert not [one for one in made.pages if one.ref.id in ("round-changes", "round-1")]
     shown = table(page(OVERVIEW, made).blocks, "rounds")
     assert [column.title for column in shown.columns] == [
-        "What", "Spring round", "One more point", "Spring round with its supplement",
+        "Item", "Spring round", "One more point", "Spring round with its supplement",
     ]  # fmt: skip
     assert texts(shown)[5][1:] == ["5", "1", "6"]
     assert "round" not in {field.name for field in next(e for e in made.exports if e.name == "results").fields}

@@ -125,7 +125,7 @@ def test_what_opens_at_a_point_has_both_results_with_their_rounds() -> None:
     points = [point.location_id for point in view("change").points]
     layer = next(layer for layer in view("change").changes if layer.id == "pce")
     found = layer.values[points.index("SG-12")]
-    assert found.text == "both detected, within the spread, 2.5 times what it was"
+    assert found.text == "both detected, no change established, 2.5 times the earlier mass"
     assert found.lines[0] == "First round, autumn 2025: 370 ng per sampler"
     assert found.lines[1].startswith("Second round, autumn 2026: ")
     assert {mark.reason.split(":")[0] for mark in found.marks} == {

@@ -64,8 +64,8 @@ def test_the_page_of_a_point_shows_each_round() -> None:
         ["Autumn round", "E2", "206", "14.0"],
     ]
     assert texts(table(found, "rounds-results-E2")) == [
-        ["Tetrachloroethene", "1000 [custody]", "900 [custody]", "× 0.90, within the spread"],
-        ["Trichloroethene", "12 [custody]", "30 [custody]", "× 2.5, within the spread"],
+        ["Tetrachloroethene", "1000 [custody]", "900 [custody]", "× 0.90, no change established"],
+        ["Trichloroethene", "12 [custody]", "30 [custody]", "× 2.5, no change established"],
     ]
     assert table(found, "rounds-results-E2").note.startswith(
         "Of 3 compounds with a result here in at least one round, 1 is not listed"
@@ -77,7 +77,7 @@ def test_a_point_of_no_earlier_round_says_so_with_its_number() -> None:
     (said,) = section(page(Ref("location", "G")).blocks, "rounds").blocks
     assert isinstance(said, Prose)
     told = said.markdown.replace("\\", "")
-    assert told == "No earlier round has a sampler at this point, among 1 earlier round on record."
+    assert told == "No sampler at this point is on record in an earlier round (1 earlier round on record)."
 
 
 def test_the_page_of_a_compound_counts_and_lists_its_points() -> None:

@@ -116,12 +116,12 @@ def test_a_mass_that_grew_beyond_the_spread_is_told_by_its_factor() -> None:
     """At SG-12 the first round has 374 ng; with too few pairs the spread is 3 by default, and 3740 is ten times."""
     figure = change_figure(with_masses(SG_12="3740", SG_13="57"))
     rows = {row[0].text: [cell.text for cell in row[1:]] for row in figure.table.rows} if figure.table else {}
-    assert rows["SG-12"] == ["374", "3740", "10", "larger, beyond the spread", ""]
-    assert rows["SG-13"] == ["570", "57", "0.10", "smaller, beyond the spread", ""]
+    assert rows["SG-12"] == ["374", "3740", "10", "increased", ""]
+    assert rows["SG-13"] == ["570", "57", "0.10", "decreased", ""]
     before, found = kinds_in(change_figure(both()).alt), kinds_in(figure.alt)
-    for words in ("larger, beyond the spread", "smaller, beyond the spread"):
+    for words in ("increased", "decreased"):
         assert found[words] == before.get(words, 0) + 1
-    assert re.search(r"Larger, beyond the spread at \d+ soil points: [^.]*SG-12", figure.description)
+    assert re.search(r"Increased at \d+ soil points: [^.]*SG-12", figure.description)
     assert "10 times and above" in figure.svg
 
 
@@ -132,7 +132,7 @@ def test_the_caption_says_what_the_spread_rests_on() -> None:
     assert spread.rule == "default"
     assert f"{spread.pairs} duplicate pairs on record are too few" in figure.caption
     assert "project default, no published source" in figure.caption
-    assert "mass is no concentration" in figure.caption
+    assert "mass is not a concentration" in figure.caption
 
 
 def test_marks_and_qualifiers_travel_with_both_masses() -> None:
@@ -199,7 +199,7 @@ def test_each_small_map_has_its_dates_and_its_scope() -> None:
     """The first round lay from 23 October to 6 November 2025; of the second the supplement came back last."""
     figure = multiples_figure(both(), both().compounds["pce"], site())
     assert figure is not None
-    assert "placed from 2025-10-23, last retrieved 2025-11-06" in figure.svg
+    assert "installed from 2025-10-23, last retrieved 2025-11-06" in figure.svg
     assert "with its supplement" in figure.svg
     assert "41 of 51 soil points detected" in figure.alt
 
@@ -254,14 +254,13 @@ def test_a_round_from_a_folder_of_its_own_leads_to_no_row_here() -> None:
 def test_a_detection_that_the_other_round_could_not_have_told_is_drawn_small() -> None:
     """At SG-01 the first round has less than 10 ng; 5 ng in the second is below that limit, 50 at SG-04 is not."""
     figure = change_figure(with_masses(SG_01="5", SG_04="50"))
-    assert kinds_in(figure.alt)["detected in the later round alone"] == 2
-    assert "1 detection in one round alone lies below the limit of the other: no change is told there." in (
-        figure.description
-    )
+    assert kinds_in(figure.alt)["newly detected"] == 2
+    assert "1 detection in one round only is below the reporting limit of the other" in (figure.description)
     assert "small square, of these" in figure.svg
     assert "small square, of these" not in change_figure(both()).svg
     rows = {row[0].text: row[-1].text for row in figure.table.rows} if figure.table else {}
-    assert (rows["SG-01"], rows["SG-04"]) == ("below the limit of the other round", "")
+    words = "below the reporting limit of the other round, or no such limit on record"
+    assert (rows["SG-01"], rows["SG-04"]) == (words, "")
 
 
 def test_a_ring_is_drawn_where_a_result_of_either_round_has_one() -> None:
@@ -383,7 +382,7 @@ def test_a_round_in_another_unit_is_left_out_and_said_to_be() -> None:
     assert heat_block(context, context.compounds["pce"]) is None
     assert multiples_figure(context, context.compounds["pce"], site()) is None
     third = again(context, "R3", *context.earlier, again(context, "R2"))
-    assert shaded(third).note.endswith("Left out, for their masses are in another unit: First round, autumn 2025.")
+    assert shaded(third).note.endswith("Omitted because masses are in a different unit: First round, autumn 2025.")
 
 
 def _micrograms(content: bytes) -> bytes:
