@@ -16,6 +16,7 @@ from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.tables import Product
 from sitegen.report.record.pages import Block, Callout, Cell, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
+from sitegen.report.results.airpicture import air_levels_figure
 from sitegen.report.write.columns import POINT, compound_column, point_cell, result_column
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
@@ -31,6 +32,7 @@ def air_blocks(context: Context) -> tuple[Block, ...]:
         return ()
     blocks: list[Block] = [
         Callout("caution", "People first", markdown("field.vapour_caution")),
+        *air_levels_figure(context),
         Section("screening", "Beside screening levels", (screening_table(context), not_compared_table(context))),
     ]
     if context.evaluation.air_pairs:
