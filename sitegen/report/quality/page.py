@@ -11,6 +11,7 @@ from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, percent, percent_of
 from sitegen.report.evidence.defence import batch_ref, batches_table
 from sitegen.report.points.results import duplicate_table, runs_table
+from sitegen.report.quality.blankpictures import blank_figures
 from sitegen.report.quality.figures import before_after_figure, duplicates_figure
 from sitegen.report.quality.labcontrol import controls_table, surrogates_table
 from sitegen.report.quality.proposing import proposed_table, rules_table
@@ -67,6 +68,7 @@ def quality_blocks(context: Context) -> tuple[Block, ...]:
     blanks = (
         blanks_analysed_table(context),
         blanks_table(context),
+        *blank_figures(context),
         affected_table(context),
         *(before_after_figure(context, counts) or (counts,)),
     )

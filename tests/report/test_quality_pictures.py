@@ -1,0 +1,49 @@
+"""The pictures of the quality review: what they count, in which order they draw, and when there are none."""
+
+from __future__ import annotations
+
+import re
+
+import byhand_survey as survey
+
+from sitegen.report.record.pages import Block, Figure, Report, Section
+
+RESULTS = "lab/results.csv"
+
+
+def pictures(report: Report, start: str) -> list[Figure]:
+    (page,) = (page for page in report.pages if page.ref.id == "quality")
+    return [one for one in _figures(page.blocks) if one.id.startswith(start)]
+
+
+def _figures(blocks: tuple[Block, ...]) -> list[Figure]:
+    own = [block for block in blocks if isinstance(block, Figure)]
+    return own + [one for block in blocks if isinstance(block, Section) for one in _figures(block.blocks)]
+
+
+def labels(figure: Figure) -> list[str]:
+    """Return the texts that are turned by a quarter, which are the labels of samples."""
+    return re.findall(r'<text[^>]*font-size="8.5"[^>]*>([^<]*)</text>', figure.svg)
+
+
+def test_samples_of_a_bag_are_drawn_by_retrieval_and_those_of_a_batch_by_analysis() -> None:
+    """In bag RB-1 SG-2 was retrieved last; taken out before SG-1 it is drawn first, and batch B2 stays as it is."""
+    (before,) = pictures(survey.report(), "blank-samples")
+    changed = ("field/deployments.csv", "2025-11-06T11:06", "2025-11-06T10:06")
+    (after,) = pictures(survey.report(changed), "blank-samples")
+    batch = ["SG-3", "SG-5", "IA-1", "SG-4"]
+    assert labels(before) == ["SG-1", "SG-1-D", "SG-2", *batch, "SG-1", "SG-1-D", "SG-2"]
+    assert labels(after) == ["SG-2", "SG-1", "SG-1-D", *batch, "SG-2", "SG-1", "SG-1-D"]
+
+
+def test_a_blank_that_affects_nothing_is_not_drawn() -> None:
+    """5 ng in the trip blank reach up to 25, and no result of its bag is that low."""
+    (figure,) = pictures(survey.report((RESULTS, "L-09,pce,32,32,", "L-09,pce,5,5,")), "blank-samples")
+    assert "Tetrachloroethene" not in figure.description
+    assert "2 of 5 detections" in figure.caption
+
+
+def test_a_blank_in_no_bag_is_not_drawn_against_any_sample() -> None:
+    """Where no bag names the trip blank nothing is known of what it applies to."""
+    (figure,) = pictures(survey.report(("field/return_bags.csv", "RB-1,0111,", "RB-1,NA,")), "blank-samples")
+    assert "TB-1" not in figure.description
