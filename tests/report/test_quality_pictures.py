@@ -47,3 +47,38 @@ def test_a_blank_in_no_bag_is_not_drawn_against_any_sample() -> None:
     """Where no bag names the trip blank nothing is known of what it applies to."""
     (figure,) = pictures(survey.report(("field/return_bags.csv", "RB-1,0111,", "RB-1,NA,")), "blank-samples")
     assert "TB-1" not in figure.description
+
+
+CONTROLS, SAMPLES = "lab/lab_qc.csv", "lab/lab_samples.csv"
+
+
+def test_recoveries_outside_are_counted_over_those_with_limits() -> None:
+    """A second surrogate at 140 % is outside as well; the controls are counted by themselves."""
+    (before,) = pictures(survey.report(), "control-charts")
+    (after,) = pictures(
+        survey.report((CONTROLS, "L-01,surrogate,Toluene-d8,97,", "L-01,surrogate,Toluene-d8,140,")), "control-charts"
+    )
+    assert "Surrogate recoveries: 1 of 8 outside" in before.caption
+    assert "Surrogate recoveries: 2 of 8 outside" in after.caption
+    assert "Control samples and calibration checks: 0 of 2 outside" in after.caption
+    assert "L-01 Toluene-d8 140 %" in after.description
+
+
+def test_runs_are_drawn_by_their_time_and_not_by_their_place_in_the_file() -> None:
+    """L-06 is out of its limits: analysed a day earlier than the rest of its batch it moves to the left."""
+
+    def place(figure: Figure) -> float:
+        found = re.search(r'<text x="([\d.]+)"[^>]*>L-06</text>', figure.svg)
+        assert found
+        return float(found[1])
+
+    (before,) = pictures(survey.report(), "control-charts")
+    (after,) = pictures(survey.report((SAMPLES, "2025-11-21T10:15", "2025-11-18T10:15")), "control-charts")
+    assert place(after) < place(before)
+
+
+def test_a_recovery_without_a_time_of_analysis_is_counted_and_not_drawn() -> None:
+    """The chart says how many it leaves out."""
+    (figure,) = pictures(survey.report((SAMPLES, "2025-11-21T10:15", "NA")), "control-charts")
+    assert "1 recovery without a time of analysis on record is not drawn" in figure.description
+    assert "0 of 7 outside" in figure.caption

@@ -12,6 +12,7 @@ from sitegen.compute.statistics.rounding import as_reported, percent, percent_of
 from sitegen.report.evidence.defence import batch_ref, batches_table
 from sitegen.report.points.results import duplicate_table, runs_table
 from sitegen.report.quality.blankpictures import blank_figures
+from sitegen.report.quality.controlpictures import control_figures
 from sitegen.report.quality.figures import before_after_figure, duplicates_figure
 from sitegen.report.quality.labcontrol import controls_table, surrogates_table
 from sitegen.report.quality.proposing import proposed_table, rules_table
@@ -81,7 +82,11 @@ def quality_blocks(context: Context) -> tuple[Block, ...]:
             "Duplicates",
             (rates_table(context), pairs_table(context), *duplicates_figure(context), *_pair_tables(context)),
         ),
-        Section("surrogates", "Surrogates and controls", (surrogates_table(context), controls_table(context))),
+        Section(
+            "surrogates",
+            "Surrogates and controls",
+            (*control_figures(context), surrogates_table(context), controls_table(context)),
+        ),
         Section("calibration", "Calibration range", calibration_tables(context)),
         Section("batches", "Batches", (batches_table(context),)),
         Section("holding", "Holding times", (holding_table(context),)),
