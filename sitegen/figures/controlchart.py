@@ -20,8 +20,8 @@ MOST_PANELS = 4
 SURROGATE, CONTROL, CONTROL_DUPLICATE, CHECK = "surrogate", "control", "control_duplicate", "calibration_check"
 CHART_KINDS = (SURROGATE, CONTROL, CONTROL_DUPLICATE, CHECK)
 _FONT = 11.0
-_LEFT, _RIGHT, _TOP = 50.0, WIDTH - 16.0, 24.0
-_HEAD, _PLOT, _GAP = 24.0, 112.0, 12.0
+_LEFT, _RIGHT, _TOP = 50.0, WIDTH - 16.0, 10.0
+_HEAD, _PLOT, _GAP = 32.0, 110.0, 12.0
 _MOST_NAMED = 6
 
 
@@ -38,24 +38,43 @@ class ControlDot(NamedTuple):
 
 
 class ControlPanel(NamedTuple):
-    """A surrogate, or controls and checks together."""
+    """A surrogate, or controls and checks together; ``batches`` has the batch of each run, in order."""
 
     title: str
     dots: tuple[ControlDot, ...]
+    batches: tuple[str, ...]
 
 
-def control_charts(
-    figure_id: str, panels: Sequence[ControlPanel], batches: Sequence[str], words: Mapping[str, str]
-) -> str:
-    """Draw the panels one below the other over the same runs; ``batches`` has the batch of each run, in order.
+class _Runs(NamedTuple):
+    """The places of a panel's runs across; the kinds that are in it divide the room of a run."""
+
+    step: float
+    kinds: tuple[str, ...]
+
+    @classmethod
+    def of(cls, panel: ControlPanel) -> _Runs:
+        kinds = tuple(kind for kind in CHART_KINDS if any(dot.kind == kind for dot in panel.dots))
+        return cls((_RIGHT - _LEFT) / max(len(panel.batches), 1), kinds)
+
+    def span(self, dot: ControlDot) -> tuple[float, float]:
+        """Return the start and the end of the room of a dot's kind in its run."""
+        room = self.step / len(self.kinds)
+        start = _LEFT + self.step * dot.at + room * self.kinds.index(dot.kind)
+        return start, start + room
+
+    def x(self, dot: ControlDot) -> float:
+        """Return the middle of that room."""
+        return sum(self.span(dot)) / 2
+
+
+def control_charts(figure_id: str, panels: Sequence[ControlPanel], words: Mapping[str, str]) -> str:
+    """Draw the panels one below the other, each over its own runs.
 
     ``words`` are those of the key: of the kinds, and of outside, limits, axis and percent.
     """
-    step = (_RIGHT - _LEFT) / max(len(batches), 1)
     height = _HEAD + _PLOT + _GAP
     bottom = _TOP + height * len(panels)
-    body = [_batches(batches, step, bottom)]
-    body += [_panel(panel, step, _TOP + height * at) for at, panel in enumerate(panels)]
+    body = [_panel(panel, _TOP + height * at) for at, panel in enumerate(panels)]
     body.append(text((_LEFT + _RIGHT) / 2, bottom + 14, words["axis"], text_anchor="middle"))
     middle = (_TOP + bottom) / 2
     body.append(text(13, middle, words["percent"], text_anchor="middle", transform=f"rotate(-90 13 {middle:g})"))
@@ -72,58 +91,59 @@ def control_charts(
     return drawing(figure_id, WIDTH, end, *body, key, font_size=_FONT)
 
 
-def _batches(batches: Sequence[str], step: float, bottom: float) -> str:
-    """Divide the runs by batch, each named at the top where there is room."""
+def _batches(batches: Sequence[str], step: float, top: float) -> str:
+    """Divide the runs by batch, each named above the plot where there is room."""
     parts, at = [], 0
     for name, runs in groupby(batches):
         count = len(list(runs))
         x, end = _LEFT + step * at, _LEFT + step * (at + count)
         if at:
-            parts.append(line(x, _TOP - 16, x, bottom, stroke=MUTED, stroke_width=1, stroke_dasharray="2 2"))
-        if text_width(name, _FONT) + 6 <= end - x:
-            parts.append(text((x + end) / 2, _TOP - 6, name, text_anchor="middle", fill=MUTED))
+            parts.append(line(x, top - 13, x, top + _PLOT, stroke=MUTED, stroke_width=1, stroke_dasharray="2 2"))
+        if text_width(name, _FONT - 1) + 6 <= end - x:
+            parts.append(text((x + end) / 2, top - 4, name, text_anchor="middle", fill=MUTED, font_size=_FONT - 1))
         at += count
     return "".join(parts)
 
 
-def _panel(panel: ControlPanel, step: float, top: float) -> str:
+def _panel(panel: ControlPanel, top: float) -> str:
+    runs, plot = _Runs.of(panel), top + _HEAD
     numbers = [n for dot in panel.dots for n in (dot.value, dot.lower, dot.upper) if not math.isnan(n)]
-    up = PlainAxis(top + _HEAD + _PLOT, top + _HEAD, min([0.0, *numbers]), max([1.0, *numbers]) * 1.06)
+    up = PlainAxis(plot + _PLOT, plot, min([0.0, *numbers]), max([1.0, *numbers]) * 1.06)
     title = fit_text(panel.title, _FONT, _RIGHT - _LEFT)
-    parts = [text(_LEFT, top + 15, title, font_weight="bold")]
+    parts = [text(_LEFT, top + 12, title, font_weight="bold"), _batches(panel.batches, runs.step, plot)]
     for value, said in up.ticks:
         y = up.at(value)
         parts.append(line(_LEFT, y, _RIGHT, y, stroke=RULE, stroke_width=0.6))
         parts.append(text(_LEFT - 6, y + 4, said, text_anchor="end", fill=MUTED, font_size=_FONT - 1))
-    parts += _limits(panel.dots, up, step)
-    parts += [_dot(dot, _LEFT + step * (dot.at + 0.5), up.at(dot.value)) for dot in panel.dots]
-    parts += _names([dot for dot in panel.dots if dot.outside][:_MOST_NAMED], up, step)
-    return "".join(parts)
-
-
-def _limits(dots: Sequence[ControlDot], up: PlainAxis, step: float) -> list[str]:
-    """Draw the limits over the runs that they apply to: equal ones of neighbouring dots as one stretch."""
-    parts = []
-    for (lower, upper), run in groupby(sorted(dots, key=lambda dot: dot.at), key=lambda dot: (dot.lower, dot.upper)):
-        over = list(run)
-        x0, x1 = _LEFT + step * over[0].at, _LEFT + step * (over[-1].at + 1)
+    for x0, x1, lower, upper in _stretches(panel.dots, runs):
         if not math.isnan(lower + upper):
             parts.append(rect(x0, up.at(upper), x1 - x0, up.at(lower) - up.at(upper), fill=ACCENT, fill_opacity=0.1))
         for limit in (lower, upper):
             if not math.isnan(limit):
                 parts.append(line(x0, up.at(limit), x1, up.at(limit), stroke=ACCENT, stroke_width=1.2))
-    return parts
+    parts += [_dot(dot, runs.x(dot), up.at(dot.value)) for dot in panel.dots]
+    parts += [_name(dot, runs.x(dot), up.at(dot.value)) for dot in [d for d in panel.dots if d.outside][:_MOST_NAMED]]
+    return "".join(parts)
 
 
-def _names(dots: Sequence[ControlDot], up: PlainAxis, step: float) -> list[str]:
-    """Name the first dots outside, to the side that has room."""
-    parts = []
-    for dot in dots:
-        x, y = _LEFT + step * (dot.at + 0.5), up.at(dot.value) + 4
-        right = x + 9 + text_width(dot.label, _FONT - 1.5) <= _RIGHT
-        place = (x + 9, "start") if right else (x - 9, "end")
-        parts.append(text(place[0], y, dot.label, text_anchor=place[1], fill=WARN, font_size=_FONT - 1.5))
-    return parts
+def _stretches(dots: Sequence[ControlDot], runs: _Runs) -> list[tuple[float, float, float, float]]:
+    """Return start, end, lower and upper limit: equal limits of adjoining runs as one stretch."""
+    found: list[tuple[float, float, float, float]] = []
+    for dot in sorted(dots, key=lambda one: (runs.kinds.index(one.kind), one.at)):
+        x0, x1 = runs.span(dot)
+        same = found and str(found[-1][2:]) == str((dot.lower, dot.upper))
+        if same and found[-1][0] <= x0 <= found[-1][1] + 0.01:
+            found[-1] = (found[-1][0], x1, dot.lower, dot.upper)
+        else:
+            found.append((x0, x1, dot.lower, dot.upper))
+    return found
+
+
+def _name(dot: ControlDot, x: float, y: float) -> str:
+    """Name a dot outside, to the side that has room."""
+    right = x + 9 + text_width(dot.label, _FONT - 1.5) <= _RIGHT
+    at, anchor = (x + 9, "start") if right else (x - 9, "end")
+    return text(at, y + 4, dot.label, text_anchor=anchor, fill=WARN, font_size=_FONT - 1.5)
 
 
 def _dot(dot: ControlDot, x: float, y: float) -> str:

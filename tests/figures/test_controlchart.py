@@ -16,7 +16,7 @@ IN = ControlDot("surrogate", 0, 100.0, 70.0, 130.0, False, "L-1")
 
 
 def drawn(*dots: ControlDot, batches: tuple[str, ...] = ("B1", "B1", "B2"), title: str = "S") -> ET.Element:
-    return ET.fromstring(control_charts("c", [ControlPanel(title, dots)], batches, WORDS))  # noqa: S314 - our own
+    return ET.fromstring(control_charts("c", [ControlPanel(title, dots, batches)], WORDS))  # noqa: S314 - our own
 
 
 def said(root: ET.Element) -> list[str]:
@@ -69,6 +69,19 @@ def test_a_recovery_outside_is_a_full_diamond_with_its_name() -> None:
     assert [one.get("fill") for one in root.findall(f"{SVG}polygon")] == [WARN]
     assert {"L-9", "outside"} <= set(said(root))
     assert "outside" not in said(drawn(IN))
+
+
+def test_limits_of_two_kinds_in_one_run_are_drawn_side_by_side() -> None:
+    """A check with narrower limits than the control of its run has them around itself alone."""
+    check = IN._replace(kind="calibration_check", lower=80.0, upper=120.0)
+    control, narrow = limit_lines(drawn(IN._replace(kind="control"), check))[::2]
+    assert control[1] == pytest.approx(narrow[0], abs=0.02)
+    assert narrow[2] != control[2]
+
+
+def test_limits_are_not_drawn_over_runs_that_have_none() -> None:
+    """Two runs with a run between them have two stretches."""
+    assert len(limit_lines(drawn(IN, IN._replace(at=2)))) == 4
 
 
 def test_one_sided_and_missing_limits_are_drawn_as_far_as_they_go() -> None:

@@ -29,18 +29,14 @@ def control_figures(context: Context) -> tuple[Figure, ...]:
     measured = [one for one in context.evaluation.controls if _is_recovery(one)]
     samples = {row.lab_sample_id: row for row in context.survey.rows(LabSample)}
     timed = [one for one in measured if _is_timed(samples.get(one.lab_sample_id))]
-    runs = sorted(
-        {one.lab_sample_id for one in timed}, key=lambda name: (samples[name].analysed_at_utc, samples[name].origin.row)
-    )
-    batches = [samples[name].batch_id or say("qualitypictures.control_no_batch") for name in runs]
-    panels = _panels(timed, {name: at for at, name in enumerate(runs)})
+    panels = _panels(timed, samples)
     pages = [panels[at : at + MOST_PANELS] for at in range(0, len(panels), MOST_PANELS)]
     outside = [one for one in timed if one.side in OUT]
     facts = {
         **_counts("surrogate", [one for one in timed if one.qc_type == SURROGATE]),
         **_counts("control", [one for one in timed if one.qc_type != SURROGATE]),
-        "batches": len(set(batches)),
-        "runs": len(runs),
+        "batches": len({samples[one.lab_sample_id].batch_id for one in timed}),
+        "runs": len({one.lab_sample_id for one in timed}),
         "timeless": len(measured) - len(timed),
         "sheets": len(pages),
         "outside": [f"{one.lab_sample_id} {one.name} {one.value_text}" for one in outside[:_TOLD]],
@@ -52,7 +48,7 @@ def control_figures(context: Context) -> tuple[Figure, ...]:
     return tuple(
         Figure(
             f"control-charts-{at}",
-            control_charts(f"control-charts-{at}", page, batches, words),
+            control_charts(f"control-charts-{at}", page, words),
             say("qualitypictures.control_caption", sheet=at, **facts),
             say("qualitypictures.control_alt", panels=len(page), **facts),
             say("qualitypictures.control_words", **facts),
@@ -74,7 +70,7 @@ def _counts(group: str, measured: Sequence[Control]) -> dict[str, int]:
     return {f"{group}_judged": len(judged), f"{group}_out": sum(one.side in OUT for one in judged)}
 
 
-def _panels(timed: Sequence[Control], at: Mapping[str, int]) -> list[ControlPanel]:
+def _panels(timed: Sequence[Control], samples: Mapping[str, LabSample]) -> list[ControlPanel]:
     """Return a panel for each surrogate, then one for controls and calibration checks of every compound."""
     titles: dict[str, list[Control]] = {}
     for one in timed:
@@ -84,16 +80,19 @@ def _panels(timed: Sequence[Control], at: Mapping[str, int]) -> list[ControlPane
     others = [one for one in timed if one.qc_type != SURROGATE]
     if others:
         own[say("qualitypictures.control_others_title")] = others
-    return [
-        ControlPanel(say("qualitypictures.control_title", title=title, **_counts("all", group)), _dots(group, at))
-        for title, group in own.items()
-    ]
+    return [_panel(title, group, samples) for title, group in own.items()]
 
 
-def _dots(group: Sequence[Control], at: Mapping[str, int]) -> tuple[ControlDot, ...]:
-    return tuple(
+def _panel(title: str, group: Sequence[Control], samples: Mapping[str, LabSample]) -> ControlPanel:
+    """Return a panel over the runs that have a measurement of it, in the order of analysis."""
+    names = {one.lab_sample_id for one in group}
+    runs = sorted(names, key=lambda name: (samples[name].analysed_at_utc, samples[name].origin.row))
+    at = {name: place for place, name in enumerate(runs)}
+    dots = tuple(
         ControlDot(
             one.qc_type, at[one.lab_sample_id], one.value, one.lower, one.upper, one.side in OUT, one.lab_sample_id
         )
         for one in group
     )
+    batches = tuple(samples[name].batch_id or say("qualitypictures.control_no_batch") for name in runs)
+    return ControlPanel(say("qualitypictures.control_title", title=title, **_counts("all", group)), dots, batches)
