@@ -82,3 +82,15 @@ def test_a_recovery_without_a_time_of_analysis_is_counted_and_not_drawn() -> Non
     (figure,) = pictures(survey.report((SAMPLES, "2025-11-21T10:15", "NA")), "control-charts")
     assert "1 recovery without a time of analysis on record is not drawn" in figure.description
     assert "0 of 7 outside" in figure.caption
+
+
+def test_results_of_pairs_are_drawn_by_the_multiple_of_the_larger_limit() -> None:
+    """Without a limit at the duplicate PCE has no place; the sentence counts it, and three results are drawn."""
+    (before,) = pictures(survey.report(), "duplicate-limits")
+    (after,) = pictures(
+        survey.report((RESULTS, "L-02,pce,480,480,ng,10,", "L-02,pce,480,480,ng,,")), "duplicate-limits"
+    )
+    assert "1 of 4 compound results in 1 pair differs" in before.caption
+    assert "1 of 3 compound results in 1 pair differs" in after.caption
+    assert "1 result without a reporting limit on record" in after.description
+    assert "without a reporting limit" not in before.description
