@@ -94,3 +94,13 @@ def test_results_of_pairs_are_drawn_by_the_multiple_of_the_larger_limit() -> Non
     assert "1 of 3 compound results in 1 pair differs" in after.caption
     assert "1 result without a reporting limit on record" in after.description
     assert "without a reporting limit" not in before.description
+
+
+def test_completeness_counts_planned_points_by_medium_and_not_those_added() -> None:
+    """With SG-5 planned one point more is counted, in soil, and none is left to be told as added."""
+    (before,) = pictures(survey.report(), "completeness-stages")
+    (after,) = pictures(survey.report(("locations/locations.csv", "added", "grid")), "completeness-stages")
+    assert "5 of 8 planned points have results, and 3 are usable" in before.caption
+    assert "6 of 9 planned points have results, and 4 are usable" in after.caption
+    assert "1 point added in the field is not included" in before.description
+    assert "added" not in after.description

@@ -12,6 +12,7 @@ from sitegen.compute.statistics.rounding import as_reported, percent, percent_of
 from sitegen.report.evidence.defence import batch_ref, batches_table
 from sitegen.report.points.results import duplicate_table, runs_table
 from sitegen.report.quality.blankpictures import blank_figures
+from sitegen.report.quality.completepicture import completeness_figure
 from sitegen.report.quality.controlpictures import control_figures
 from sitegen.report.quality.figures import before_after_figure, duplicates_figure
 from sitegen.report.quality.labcontrol import controls_table, surrogates_table
@@ -75,7 +76,7 @@ def quality_blocks(context: Context) -> tuple[Block, ...]:
     )
     return (
         prose("quality.how"),
-        Section("completeness", "Completeness", completeness_tables(context)),
+        Section("completeness", "Completeness", (*completeness_figure(context), *completeness_tables(context))),
         Section("blanks", "Blanks", blanks),
         Section(
             "duplicates",
