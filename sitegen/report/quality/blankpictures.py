@@ -33,8 +33,8 @@ def _sheet(context: Context, listed: list[list[BlankHit]], number: int, sheets: 
     told = [_told(context, hits, rows) for hits, rows in panels]
     facts = {
         "panels": len(panels),
-        "affected": sum(one["affected"] for one in told),
-        "detected": sum(one["detected"] for one in told),
+        "affected": sum(row.key in _affected(hits) for hits, rows in panels for row in rows),
+        "detected": sum(row.detected for _, rows in panels for row in rows),
         "sheet": number,
         "sheets": sheets,
         "told": told,
