@@ -1,111 +1,16 @@
-"""Two charts of pairs: duplicates against each other, and detections before and after the blank rule."""
+"""A chart of pairs: detections before and after the blank rule."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from sitegen.figures.axes import LogAxis, PlainAxis
+from sitegen.figures.axes import PlainAxis
 from sitegen.figures.look import ACCENT, INK, MUTED, PAPER, RULE, WARN
-from sitegen.figures.svg import drawing, element, fit_text, line, number, rect, text, text_width
-from sitegen.units import NANOGRAM
+from sitegen.figures.svg import drawing, element, fit_text, line, text, text_width
 
 WIDTH = 720.0
 _FONT = 11.0
-
-
-class DuplicateDot(NamedTuple):
-    """A compound of a duplicate pair: both masses, None for a non-detect, which has its limit.
-
-    ``differs`` is the verdict of the duplicate rule, whatever it compared.
-    """
-
-    label: str
-    primary_ng: float | None
-    duplicate_ng: float | None
-    limit_ng: float
-    differs: bool
-
-
-def duplicate_scatter(figure_id: str, dots: Sequence[DuplicateDot], rpd_pct: float, unit: str = NANOGRAM.text) -> str:
-    """Draw duplicates against primaries on decade axes, with the band of the RPD limit.
-
-    Pairs with one non-detect stand hollow at its limit; pairs with none detected are left
-    out. An RPD of L % or less means a ratio up to (200 + L)/(200 − L).
-
-    Raises
-    ------
-    ValueError
-        A mass or limit is not above zero, or the RPD limit does not lie between 0 and 200 %.
-    """
-    if not 0 < rpd_pct < 200:
-        raise ValueError("an RPD limit lies between 0 and 200 %")
-    drawn = [dot for dot in dots if dot.primary_ng is not None or dot.duplicate_ng is not None]
-    spots = [(d.primary_ng or d.limit_ng, d.duplicate_ng or d.limit_ng) for d in drawn]
-    across = LogAxis.over((value for spot in spots for value in spot), 90.0, 490.0)
-    up = LogAxis(430.0, 30.0, across.low, across.high)
-    ratio = (200 + rpd_pct) / (200 - rpd_pct)
-    body = [_band(across, up, ratio), _frame(across, up)]
-    for dot, (x, y) in zip(drawn, spots, strict=True):
-        body.append(_dot(dot, across.at(x), up.at(y)))
-    body += [
-        text(290, 470, f"primary, {unit}", text_anchor="middle"),
-        text(30, 230, f"duplicate, {unit}", text_anchor="middle", transform="rotate(-90 30 230)"),
-    ]
-    key = _scatter_key(rpd_pct, [dot for dot in drawn if dot.differs])
-    return drawing(figure_id, WIDTH, 486.0, *body, key, font_size=_FONT)
-
-
-def _band(across: LogAxis, up: LogAxis, ratio: float) -> str:
-    """Shade the band between y = x / ratio and y = x × ratio, cut off at the frame."""
-    step = math.log10(ratio) / (across.high - across.low) * (across.end - across.start)
-    left, right, bottom, top = across.start, across.end, up.start, up.end
-    corners = (
-        (left, bottom), (left, bottom - step), (right - step, top),
-        (right, top), (right, top + step), (left + step, bottom),
-    )  # fmt: skip
-    path = " ".join(f"{number(x)},{number(y)}" for x, y in corners)
-    shade = element("polygon", points=path, fill=ACCENT, fill_opacity=0.14)
-    return shade + line(left, bottom, right, top, stroke=ACCENT, stroke_width=1, stroke_dasharray="5 3")
-
-
-def _frame(across: LogAxis, up: LogAxis) -> str:
-    parts = []
-    for value, words in across.ticks:
-        x, y = across.at(value), up.at(value)
-        parts.append(line(x, up.end, x, up.start + 4, stroke=RULE, stroke_width=0.8))
-        parts.append(line(across.start - 4, y, across.end, y, stroke=RULE, stroke_width=0.8))
-        parts.append(text(x, up.start + 17, words, text_anchor="middle", fill=MUTED))
-        parts.append(text(across.start - 8, y + 4, words, text_anchor="end", fill=MUTED))
-    return "".join(parts)
-
-
-def _dot(dot: DuplicateDot, x: float, y: float) -> str:
-    both = dot.primary_ng is not None and dot.duplicate_ng is not None
-    colour = WARN if dot.differs else INK
-    if dot.differs:
-        path = " ".join(f"{number(x + dx)},{number(y + dy)}" for dx, dy in ((0, -6), (6, 0), (0, 6), (-6, 0)))
-        return element("polygon", points=path, fill=colour if both else PAPER, stroke=colour, stroke_width=1.4)
-    fill = colour if both else PAPER
-    return element("circle", cx=x, cy=y, r=3.6, fill=fill, stroke=colour, stroke_width=1.3, fill_opacity=0.75)
-
-
-def _scatter_key(rpd_pct: float, differing: Sequence[DuplicateDot]) -> str:
-    x, y = 520.0, 44.0
-    shown = DuplicateDot("", 1, 1, 1, differs=False)
-    rows = [
-        (rect(x - 8, y - 6, 16, 12, fill=ACCENT, fill_opacity=0.14), f"RPD up to {rpd_pct:g} %"),
-        (_dot(shown, x, y + 20), "both detected"),
-        (_dot(shown._replace(duplicate_ng=None), x, y + 40), "one not detected, at its limit"),
-        (_dot(shown._replace(differs=True), x, y + 60), "differs by the duplicate rule"),
-    ]
-    parts = [mark + text(x + 16, y + 20 * i + 4, words) for i, (mark, words) in enumerate(rows)]
-    for i, dot in enumerate(differing[:12]):
-        parts.append(text(x - 8, y + 92 + 15 * i, fit_text(dot.label, 10, WIDTH - x), fill=WARN, font_size=10))
-    if len(differing) > 12:
-        parts.append(text(x - 8, y + 92 + 15 * 12, f"and {len(differing) - 12} more: see the table"))
-    return "".join(parts)
 
 
 class BlankPair(NamedTuple):

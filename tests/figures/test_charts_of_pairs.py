@@ -15,7 +15,7 @@ from sitegen.figures.axes import LogAxis, PlainAxis
 from sitegen.figures.contour import Area, LagDot, contour_layer, variogram
 from sitegen.figures.look import CLASS_COLOURS, WARN
 from sitegen.figures.multiples import COLUMNS, Panel, small_multiples
-from sitegen.figures.scatter import BlankPair, DuplicateDot, before_after, duplicate_scatter
+from sitegen.figures.scatter import BlankPair, before_after
 from sitegen.figures.sitemap import changed_map, suggestion_map, symbol_map
 from sitegen.figures.transect import Profile, Station, transect
 
@@ -79,37 +79,6 @@ def test_small_maps_stand_in_rows() -> None:
 def test_a_panel_with_a_value_too_few_is_refused() -> None:
     with pytest.raises(ValueError, match="shorter"):
         small_multiples("x", ground(), [Panel("a", "", place_values()[:-1])], LABELS)
-
-
-def test_duplicates_fall_into_the_band_exactly_where_their_rpd_allows() -> None:
-    """The band's edges lie at the ratio (200 + L)/(200 − L): 23/17 for 30 %."""
-    dots = [DuplicateDot("edge", 1000.0, 1000.0 * 23 / 17, 10.0, differs=False)]
-    svg = duplicate_scatter("x", dots, 30.0)
-    band = next(e.attrib["points"] for e in tree(svg).iter(f"{SVG}polygon"))
-    corners = [tuple(float(v) for v in corner.split(",")) for corner in band.split()]
-    (x0, y0), (x1, y1) = corners[1], corners[2]
-    dot = next(e for e in tree(svg).iter(f"{SVG}circle") if e.attrib["r"] == "3.6")
-    x, y = float(dot.attrib["cx"]), float(dot.attrib["cy"])
-    assert y == pytest.approx(y0 + (y1 - y0) * (x - x0) / (x1 - x0), abs=0.05)
-
-
-def test_pairs_without_any_detection_are_not_drawn_and_differing_ones_are_named() -> None:
-    dots = [
-        DuplicateDot("SG-01 PCE", 100.0, 400.0, 10.0, differs=True),
-        DuplicateDot("SG-01 TCE", 100.0, 110.0, 10.0, differs=False),
-        DuplicateDot("SG-01 DCE", 30.0, None, 10.0, differs=False),
-        DuplicateDot("SG-01 VC", None, None, 10.0, differs=False),
-    ]
-    svg = duplicate_scatter("x", dots, 30.0)
-    in_legend = 2
-    assert len(list(tree(svg).iter(f"{SVG}circle"))) == 2 + in_legend
-    assert "SG-01 PCE" in texts(svg)
-    assert "SG-01 VC" not in texts(svg)
-
-
-def test_a_limit_that_is_no_rpd_is_refused() -> None:
-    with pytest.raises(ValueError, match="between 0 and 200"):
-        duplicate_scatter("x", [], 200)
 
 
 def test_before_and_after_are_joined_where_they_differ() -> None:
@@ -196,7 +165,6 @@ def test_changed_points_stand_in_rings_that_the_legend_explains() -> None:
 def test_words_from_the_data_are_escaped_everywhere() -> None:
     drawn = [
         small_multiples("x", ground(), [Panel(HOSTILE, HOSTILE, place_values())], LABELS),
-        duplicate_scatter("x", [DuplicateDot(HOSTILE, 1.0, 9.0, 1.0, differs=True)], 30),
         before_after("x", [BlankPair(HOSTILE, 5, 3, 1)]),
         transect("x", [Profile(HOSTILE, [Station(HOSTILE, 0, 1.0, 1.0)])], 5.0),
     ]

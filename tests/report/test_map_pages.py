@@ -58,7 +58,7 @@ OURS = (
     "transect-",
     "widest-gaps",
     "before-after",
-    "duplicate-scatter",
+    "duplicate-limits",
     "contour-",
     "variogram-",
 )

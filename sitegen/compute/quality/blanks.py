@@ -56,6 +56,11 @@ class BlankHit:
     unit: str
     multiple: float
 
+    @property
+    def action_level(self) -> float:
+        """The highest result that the rule affects, in ``unit``, without the digits of a binary fraction."""
+        return float(f"{self.multiple * self.value:.12g}")
+
 
 @dataclass(frozen=True, slots=True)
 class Proposal:

@@ -37,6 +37,23 @@ class PairResult:
     figure: float | None
     verdict: str
 
+    @property
+    def detections(self) -> tuple[float, ...]:
+        """The masses of those of the two that were detected."""
+        return tuple(row.value for row in (self.primary, self.duplicate) if row.detected)
+
+    @property
+    def in_limits(self) -> float:
+        """The mean of the detections as a multiple of the common reporting limit, NaN where either is missing."""
+        seen, limit = self.detections, _common_limit(self.primary.rl, self.duplicate.rl)
+        return sum(seen) / len(seen) / limit if seen and limit > 0 else math.nan
+
+    @property
+    def rpd_pct(self) -> float | None:
+        """The relative percent difference of two detections, whatever the rule compared them by."""
+        seen = self.detections
+        return rpd(*seen) if len(seen) == 2 and sum(seen) > 0 else None
+
 
 @dataclass(frozen=True, slots=True)
 class Pair:

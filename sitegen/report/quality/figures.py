@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from sitegen.compute.quality.duplicates import DIFFERS, PairResult, with_results
 from sitegen.compute.results.store import StoredResult
-from sitegen.figures.scatter import BlankPair, DuplicateDot, before_after, duplicate_scatter
+from sitegen.figures.pairlimits import PairDot, PairRule, pair_limits
+from sitegen.figures.scatter import BlankPair, before_after
 from sitegen.report.record.pages import Cell, Figure, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.columns import compound_column, point_cell
@@ -13,6 +14,8 @@ from sitegen.report.write.traced import traced
 from sitegen.report.write.values import value_cell
 from sitegen.report.write.words import say
 from sitegen.units import MASS_UNITS
+
+_PAIR_WORDS = ("across", "up", "strip", "rpd", "difference", "agrees", "differs")
 
 
 def before_after_figure(context: Context, counts: Table) -> tuple[Figure, ...]:
@@ -42,51 +45,46 @@ def before_after_figure(context: Context, counts: Table) -> tuple[Figure, ...]:
 
 
 def duplicates_figure(context: Context) -> tuple[Figure, ...]:
-    """Draw duplicates against primaries; nothing where no pair has a detection."""
+    """Draw duplicate pairs against the rule; nothing where no pair has a detection and a reporting limit."""
+    pairs, limits = with_results(context.evaluation.pairs), context.evaluation.limits
     listed = [
         (pair.location_id, result)
-        for pair in with_results(context.evaluation.pairs)
+        for pair in pairs
         for result in pair.results
-        if all(row.unit in MASS_UNITS and _stands(row) for row in (result.primary, result.duplicate))
+        if all(row.unit in MASS_UNITS for row in (result.primary, result.duplicate))
     ]
-    seen = [(at, result) for at, result in listed if result.primary.detected or result.duplicate.detected]
-    if not seen:
+    seen = [(at, result) for at, result in listed if result.detections]
+    drawn = [(at, result) for at, result in seen if result.in_limits > 0]
+    differing = [(at, result) for at, result in drawn if result.verdict == DIFFERS]
+    rule = PairRule(*(limits[f"duplicate_{name}"].value for name in ("rpd_pct", "rl_multiple", "difference_rl")))
+    if not drawn or min(rule) <= 0:
         return ()
-    differing = [(at, result) for at, result in seen if result.verdict == DIFFERS]
-    limit_pct = context.evaluation.limits["duplicate_rpd_pct"].value
+    shown = {"rpd": f"{rule.rpd_pct:g}", "multiple": f"{rule.multiple:g}", "difference": f"{rule.difference:g}"}
     facts = {
-        "limit": f"{limit_pct:g}",
-        "drawn": len(seen),
-        "pairs": len(with_results(context.evaluation.pairs)),
+        **shown,
+        "drawn": len(drawn),
+        "pairs": len(pairs),
         "silent": len(listed) - len(seen),
-        "unit": context.mass_unit.text,
+        "unlimited": len(seen) - len(drawn),
+        "single": sum(len(result.detections) == 1 for _, result in drawn),
         "differ": len(differing),
     }
+    words = {key: say(f"qualitypictures.pair_{key}", **shown) for key in _PAIR_WORDS}
     return (
         Figure(
-            "duplicate-scatter",
-            duplicate_scatter(
-                "duplicate-scatter", [_dot(context, *one) for one in seen], limit_pct, context.mass_unit.text
-            ),
-            say("figures.scatter_caption", **facts),
-            say("figures.scatter_alt", **facts),
-            say("figures.scatter_words", **facts),
+            "duplicate-limits",
+            pair_limits("duplicate-limits", [_dot(context, *one) for one in drawn], rule, words),
+            say("qualitypictures.pair_caption", **facts),
+            say("qualitypictures.pair_alt", **facts),
+            say("qualitypictures.pair_words", **facts),
             _differing(context, differing),
         ),
     )
 
 
-def _stands(row: StoredResult) -> bool:
-    """Tell whether a result, or the limit of a non-detect, can stand on a decade axis."""
-    return bool((row.value if row.detected else row.rl) > 0)
-
-
-def _dot(context: Context, location_id: str, result: PairResult) -> DuplicateDot:
-    both = (result.primary, result.duplicate)
-    primary, duplicate = (row.value if row.detected else None for row in both)
-    limit = next((row.rl for row in both if not row.detected), result.primary.rl)
+def _dot(context: Context, location_id: str, result: PairResult) -> PairDot:
     label = f"{location_id} {context.name(result.analyte_id)}"
-    return DuplicateDot(label, primary, duplicate, limit, result.verdict == DIFFERS)
+    return PairDot(label, result.in_limits, result.rpd_pct, result.verdict == DIFFERS)
 
 
 @traced
@@ -102,4 +100,4 @@ def _differing(context: Context, found: list[tuple[str, PairResult]]) -> Table:
         Spec("primary", "Primary", unit, "number", cell=lambda one: value(one[1].primary)),
         Spec("duplicate", "Duplicate", unit, "number", cell=lambda one: value(one[1].duplicate)),
     ]
-    return table("duplicate-scatter-data", say("figures.scatter_data"), columns, found)
+    return table("duplicate-limits-data", say("figures.scatter_data"), columns, found)

@@ -11,6 +11,9 @@ from sitegen.compute.results.store import StoredResult
 from sitegen.compute.statistics.rounding import as_reported, percent, percent_of
 from sitegen.report.evidence.defence import batch_ref, batches_table
 from sitegen.report.points.results import duplicate_table, runs_table
+from sitegen.report.quality.blankpictures import blank_figures
+from sitegen.report.quality.completepicture import completeness_figure
+from sitegen.report.quality.controlpictures import control_figures
 from sitegen.report.quality.figures import before_after_figure, duplicates_figure
 from sitegen.report.quality.labcontrol import controls_table, surrogates_table
 from sitegen.report.quality.proposing import proposed_table, rules_table
@@ -67,19 +70,24 @@ def quality_blocks(context: Context) -> tuple[Block, ...]:
     blanks = (
         blanks_analysed_table(context),
         blanks_table(context),
+        *blank_figures(context),
         affected_table(context),
         *(before_after_figure(context, counts) or (counts,)),
     )
     return (
         prose("quality.how"),
-        Section("completeness", "Completeness", completeness_tables(context)),
+        Section("completeness", "Completeness", (*completeness_figure(context), *completeness_tables(context))),
         Section("blanks", "Blanks", blanks),
         Section(
             "duplicates",
             "Duplicates",
             (rates_table(context), pairs_table(context), *duplicates_figure(context), *_pair_tables(context)),
         ),
-        Section("surrogates", "Surrogates and controls", (surrogates_table(context), controls_table(context))),
+        Section(
+            "surrogates",
+            "Surrogates and controls",
+            (*control_figures(context), surrogates_table(context), controls_table(context)),
+        ),
         Section("calibration", "Calibration range", calibration_tables(context)),
         Section("batches", "Analysis batches", (batches_table(context),)),
         Section("holding", "Hold times", (holding_table(context),)),

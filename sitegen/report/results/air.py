@@ -18,6 +18,7 @@ from sitegen.project.tables import Product
 from sitegen.report.record.pages import Block, Cell, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.aircells import air_cell, behind_of, concentration_cell, ratio_text
+from sitegen.report.results.airpicture import air_levels_figure
 from sitegen.report.results.occupied import occupied_blocks
 from sitegen.report.write.columns import POINT, compound_column, point_cell, result_column
 from sitegen.report.write.context import Context
@@ -33,6 +34,7 @@ def air_blocks(context: Context) -> tuple[Block, ...]:
     blocks: list[Block] = [*occupied_blocks(context, brief=False)]
     if not rows:
         return tuple(blocks)
+    blocks += air_levels_figure(context)
     compared = (screening_table(context), not_compared_table(context))
     blocks.append(Section("screening", say("air.screening_title"), compared))
     if context.evaluation.air_pairs:
