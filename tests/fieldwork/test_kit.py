@@ -161,7 +161,7 @@ def test_a_failure_keeps_the_last_good_kit(tmp_path: Path, monkeypatch: pytest.M
 
 @pytest.mark.usefixtures("quick")
 def test_a_survey_without_points_or_with_results_has_no_kit(tmp_path: Path, example: Path) -> None:
-    """Without a point there is nothing to take to the field; once the laboratory has samples, the field work is over."""
+    """Without a point there is nothing to take to the field; with samples at the laboratory the field work is over."""
     bare = texts()
     bare["locations/locations.csv"] = bare["locations/locations.csv"].partition("\n")[0] + "\n"
     bare["field/clearance.csv"] = bare["field/clearance.csv"].partition("\n")[0] + "\n"
