@@ -114,8 +114,8 @@ POINTS = (
     Planned("planned-hole-without-ticket", "flag", LOCATIONS, 25,
             "a hole to be made that is not listed on any ticket", ready,
             (text(CLEARANCE, ";SG-24;", ";"),), (text(CLEARANCE, ";SG-25;", ";SG-24;SG-25;"),)),
-    Planned("ticket-off-the-planned-days", "flag", CLEARANCE, 2, "a ticket that ends 23 October 2025, 23:59, for 52 holes "
-            "to be made: SG-01, SG-02, SG-03, SG-04, SG-05, SG-06 and 46 more", ready,
+    Planned("ticket-off-the-planned-days", "flag", CLEARANCE, 2, "a ticket that ends 23 October 2025, 23:59, for 52 "
+            "holes to be made: SG-01, SG-02, SG-03, SG-04, SG-05, SG-06 and 46 more", ready,
             (cell(CLEARANCE, "OB-25-10417", "valid_to", "2025-10-23T23:59"),),
             (cell(CLEARANCE, "OB-25-10417", "valid_to", "2025-10-24T12:00"),)),
     Planned("ticket-off-the-planned-days", "flag", CLEARANCE, 2, "a ticket that begins 24 October 2025, 08:00, for 52 "
