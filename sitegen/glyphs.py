@@ -24,7 +24,9 @@ UPRIGHT_FILES: tuple[str, ...] = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf")
 SLANTED_FILES: tuple[str, ...] = ("DejaVuSans-Oblique.ttf", "DejaVuSans-BoldOblique.ttf")
 
 _SPACING = {"\t": " ", "\r": "", "\u2028": "\n", "\u2029": "\n"}
-_BIDI_OVERRIDES = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+BIDI_OVERRIDES = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+"""Characters that override the direction of writing: a number after one can be read backwards."""
+
 _TROUBLESOME = frozenset("\ufeff\u1680\u0eb3")  # byte-order mark; two that Typst can't map back to text
 _UNPRINTABLE_CATEGORIES = frozenset({"Cc", "Cn", "Co", "Cs"})
 
@@ -68,7 +70,7 @@ def _code_points(font: Path) -> frozenset[int]:
 
 
 def _is_withheld(char: str) -> bool:
-    return unicodedata.category(char) in _UNPRINTABLE_CATEGORIES or char in _BIDI_OVERRIDES or char in _TROUBLESOME
+    return unicodedata.category(char) in _UNPRINTABLE_CATEGORIES or char in BIDI_OVERRIDES or char in _TROUBLESOME
 
 
 def undrawable(text: str) -> frozenset[str]:

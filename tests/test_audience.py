@@ -186,10 +186,10 @@ def texts(value: object) -> list[str]:
 
 
 TEAM_WORDS = (
-    "hold the issue", "holds the issue", "block issue", "none yet", "add a row", "adds a row", "next:", "tick_sheet",
-    "working set", "disposition yet", "without a disposition", "before issue", "can be issued", "project.toml)",
+    "block issue", "none yet", "add a row", "adds a row", "next:", "tick_sheet",
+    "working set", "disposition yet", "without a disposition", "before issue", "project.toml)",
     "for the reviewer to assess", "the reviewer compares", "notify the client", "notify the responsible",
-    "accepts it or asks",
+    "awaiting acceptance",
 )  # fmt: skip
 """Words by which the report speaks to the project team: the internal copy has each of them."""
 

@@ -178,12 +178,13 @@ class Feature:
 class Withheld:
     """What was taken out of the record before it was published: zeros and nothing where all of it is there.
 
-    ``roles`` has what stands for each role's code.
+    ``roles`` has what stands for each role's code. ``buildings`` counts those that are drawn.
     """
 
     comments: int = 0
     open_comments: int = 0
     remarks: int = 0
+    buildings: int = 0
     roles: Mapping[str, str] = field(default_factory=dict)
 
 

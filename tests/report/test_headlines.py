@@ -7,13 +7,13 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from builders import Change, cell, changed, every, load
+from builders import Change, cell, changed, every, load, without_rows
 
 from sitegen.compute.evaluate import Evaluation, evaluate
 from sitegen.compute.picture.leading import group_detections, highest_by_group
 from sitegen.report.assemble import draft
 from sitegen.report.record.pages import Figure, Prose, Section
-from sitegen.report.results.headlines import first_maps, found_prose, tops_table
+from sitegen.report.results.headlines import first_maps, found_prose, headline, tops_table
 from sitegen.report.results.mapdata import ground, map_data
 from sitegen.report.write.context import Context
 
@@ -45,6 +45,45 @@ def first_map(*changes: Change) -> tuple[str, list[tuple[str, str]]]:
     return next(b.markdown for b in blocks if isinstance(b, Prose)).replace("\\", ""), drawn
 
 
+def equal_to_the_highest(lab_sample_id: str, **cells: str) -> Change:
+    """Give another sample the mass of PCE that is the highest at a soil point, 53,300 ng at SS-01."""
+
+    def edit(row: dict[str, str]) -> dict[str, str]:
+        ours = (row["lab_sample_id"], row["analyte_id"]) == (lab_sample_id, "pce")
+        high = {"value": "53300", "result_text": "53300", "lab_qualifier": "E", "detected": "yes"}
+        return high | cells if ours else {}
+
+    return every(RESULTS, edit)
+
+
+@pytest.mark.parametrize(("validation", "told"), [("", True), ("R", False)])
+def test_a_point_with_the_same_highest_mass_is_counted(validation: str, told: bool) -> None:
+    """The summary and its headline name one point and say that another has the same mass, unless that is rejected."""
+    (other,) = [r["lab_sample_id"] for r in rows_of(LAB) if r["sampler_id"] == "0047103" and r["reportable"] == "yes"]
+    found = context(equal_to_the_highest(other, validation_qualifier=validation))
+    first, second = found_prose(found).markdown.split("\n")[:2]
+    assert ("equal at 1 other point" in first) == told
+    assert "equal at" not in second
+    assert ("and equal at 1 other point. Fuel" in headline(found)) == told
+
+
+def test_a_single_detection_is_told_of_soil_points_alone() -> None:
+    """At two soil points, PCE is detected at one, and in indoor air as well: the title claims nothing of the air."""
+    kept = {"SS-01", "SG-28", "IA-01"}
+    gone = [r["location_id"] for r in rows_of("locations/locations.csv") if r["location_id"] not in kept]
+    (other,) = [r["lab_sample_id"] for r in rows_of(LAB) if r["sampler_id"] == "0047103" and r["reportable"] == "yes"]
+    below = equal_to_the_highest(other, value="", detected="no", result_text="<10", rl="10", lab_qualifier="U")
+    hung = without_rows("field/deployments.csv", lambda row: row["location_id"] in gone)
+    found = context(below, hung)
+    assert found.by_compound["pce"][-1].detected
+    assert {row.medium for row in found.by_compound["pce"] if row.detected} == {"sub_slab", "indoor_air"}
+    assert "Tetrachloroethene was detected at one soil point only, beneath the Laundry (SS-01)" in titles(found)
+
+
+def titles(found: Context) -> list[str]:
+    return [block.title for block in first_maps(found, ground(found)) if isinstance(block, Section)]
+
+
 def highest_by_hand() -> dict[str, float]:
     """Return the highest mass of each group over the soil points, by a loop over the files of the example."""
     groups = {row["analyte_id"]: row["group"] for row in rows_of(ANALYTES)}
@@ -73,12 +112,13 @@ def test_the_opening_names_the_groups_with_most_by_place_and_how_often_they_were
     assert lines[:3] == [
         (
             "* **Chlorinated ethenes**: detected at 41 of 51 soil points. Tetrachloroethene has the highest mass, "
-            "beneath the Laundry (SS-01): [53,300 E](ref:0) ng per sampler (qualified: seal, unsigned, over range)."
+            "beneath the Laundry (SS-01): [53,300 E](ref:0) ng per sampler "
+            "(qualified: seal differs, unsigned, over range)."
         ),
         (
             "* **Fuel aromatics**: detected at 37 of 51 soil points (29 of them unaffected by a blank). "
             "1,2,4-Trimethylbenzene has the highest mass, at the Pump apron (SG-32): [14,400](ref:1) ng per sampler "
-            "(qualified: seal, unsigned)."
+            "(qualified: seal differs, unsigned)."
         ),
         "* Also detected: other compounds, polycyclic aromatics, other chlorinated compounds, oxygenates.",
     ]

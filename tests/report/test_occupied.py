@@ -10,7 +10,7 @@ import json
 
 import pytest
 from air_survey import LEVELS, context_of, texts
-from builders import Change, content, every, example, removed, setting, table
+from builders import Change, cell, content, every, example, removed, setting, table
 
 from sitegen.compute.picture.occupied import NEAR, Building
 from sitegen.compute.results.screening import ABOVE, AT_OR_BELOW, CANNOT_TELL
@@ -232,3 +232,17 @@ def test_a_point_s_own_page_and_the_map_have_the_same_facts() -> None:
     above = {one.location_id: one.above for one in map_data(context).points if one.above}
     assert above == dict.fromkeys(("IA-01", "IA-02"), "Above a screening level: Tetrachloroethene.")
     assert {one.label for one in place_points(context) if one.above} == {"IA-01", "IA-02"}
+
+
+def test_a_building_whose_results_are_compared_with_no_level_is_not_counted_among_those_without_concern() -> None:
+    """Its results are rejected: the summary names it and says that nothing was compared, not that nothing is above."""
+    apart = every("locations/locations.csv", lambda row: {"building": "Shop"} if row["location_id"] == "IA-02" else {})
+    samples = {row.lab_sample_id for row in context_of().by_location["IA-02"]}
+    rejected = every(
+        "lab/results.csv", lambda row: {"validation_qualifier": "R"} if row["lab_sample_id"] in samples else {}
+    )
+    far = cell("locations/locations.csv", "IA-02", "easting", "470200.0")
+    (callout,) = callouts(occupied_blocks(context_of(apart, far, rejected), brief=True))
+    words = callout.markdown.replace("\\", "")
+    assert "further building" not in words
+    assert "Shop (not drawn, occupancy not recorded): no indoor-air result could be compared" in words

@@ -18,6 +18,14 @@ def test_a_fact_in_markdown_is_escaped_once() -> None:
     assert r"A \& \<b\>\_1\*" in markdown("sources.how", sheet="A & <b>_1*", results=True)
 
 
+@pytest.mark.parametrize("sign", ["\u202e", "\u202d", "\u2066"])
+def test_a_fact_turns_no_number_after_it_round(sign: str) -> None:
+    """A sign that overrides the direction of writing is shown as one that can't be; other scripts are left alone."""
+    assert say("front.where", id="12", name=f"{sign}b", relation="at", numbered=False) == "at the \ufffdb (12)"
+    assert sign not in markdown("sources.how", sheet=f"A{sign}1", results=True)
+    assert "\u05d0\u0628" in say("sources.sample_title", sample="\u05d0\u0628")
+
+
 def test_a_sentence_without_one_of_its_facts_is_an_error() -> None:
     with pytest.raises(UndefinedError, match="sample"):
         say("sources.sample_title")

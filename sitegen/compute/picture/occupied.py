@@ -8,7 +8,7 @@ results at a point the one that says most against it decides: an answer "at or b
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 import shapely
@@ -82,7 +82,7 @@ class Building:
 
     ``occupied`` is ``yes``, ``no`` or "" (not on record). ``points`` are all in it, ``sampled`` those of indoor air.
     ``without_level`` are the compounds with a result in its air that no level on record is for. One that is not drawn
-    has no ``shape`` (map CRS).
+    has no ``shape`` (map CRS); ``withheld`` says that a copy leaves out buildings, of which it may be one.
     """
 
     name: str
@@ -94,6 +94,7 @@ class Building:
     indoor: tuple[Indoor, ...]
     without_level: tuple[str, ...]
     shape: BaseGeometry | None = None
+    withheld: bool = False
 
 
 class Nearby(NamedTuple):
@@ -109,7 +110,8 @@ def buildings(survey: Survey, evaluation: Evaluation) -> tuple[Building, ...]:
 
     A point of indoor air, below a slab or in a crawl space is in the building that its row names; any, else, in the one
     that is drawn around it (a row of soil gas may name a building that it is beside). Points of indoor air in none that
-    is drawn are gathered by what their rows call the building.
+    is drawn are gathered by what their rows call the building. Where a copy leaves out buildings that are drawn, these
+    may have a land use of their own: none is set then, and each level applies.
     """
     drawn = [one for one in survey.features if one.kind == "building"]
     shapes = [on_map(one.geometry, map_crs(survey)) for one in drawn]
@@ -127,9 +129,10 @@ def buildings(survey: Survey, evaluation: Evaluation) -> tuple[Building, ...]:
     for row in rows:
         if at[row.location_id] is None and row.medium == INDOOR:
             apart.setdefault(row.building, []).append(row)
-    stated = _land_use(None, survey.settings.screening)
-    made += [found.building(name, "", "", stated, inside, None) for name, inside in apart.items()]
-    return tuple(made)
+    hidden = survey.withheld.buildings > 0
+    stated = LandUse() if hidden else _land_use(None, survey.settings.screening)
+    others = [found.building(name, "", "", stated, inside, None) for name, inside in apart.items()]
+    return (*made, *(replace(one, withheld=hidden) for one in others))
 
 
 def _at(

@@ -71,8 +71,16 @@ def _group_facts(context: Context, group: str, soil: Summary) -> dict[str, Any]:
         "name": context.name(soil.analyte_id),
         "value": highest_text(soil),
         "where": where_text(context, soil.highest_at),
+        "tied": _others_as_high(context, row),
         "marks": list(dict.fromkeys(mark.word for mark in context.marks(row))),
     }
+
+
+def _others_as_high(context: Context, row: StoredResult) -> int:
+    """Count the other soil points whose mass of a compound is that of a result."""
+    rows = soil_rows(context, context.compounds[row.analyte_id])
+    equal = {one.location_id for one in rows if one.detected and not one.rejected and one.value == row.value}
+    return len(equal - {row.location_id})
 
 
 class _Top(NamedTuple):
@@ -146,12 +154,11 @@ def _title(context: Context, one: Leading) -> str:
     """Say where a compound is highest, of results that no blank affects."""
     soil = one.summary
     row = context.by_key[one.lab_sample_id, soil.analyte_id]
-    rows = soil_rows(context, context.compounds[soil.analyte_id])
     return say(
         "front.map_title",
         name=context.name(soil.analyte_id),
         where=where_text(context, row.location_id),
         sole=soil.detected == 1,
         clean=row.value != soil.highest,
-        tied=sum(other.detected and other.value == row.value for other in rows) - 1,
+        tied=_others_as_high(context, row),
     )

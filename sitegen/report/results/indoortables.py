@@ -71,7 +71,9 @@ def name_of(building: Building) -> str:
 
 def status_of(building: Building) -> str:
     """Say whether a building is on record as occupied."""
-    return say("occupied.status", occupied=building.occupied, drawn=building.shape is not None)
+    return say(
+        "occupied.status", occupied=building.occupied, drawn=building.shape is not None, withheld=building.withheld
+    )
 
 
 def listed(items: Sequence[str]) -> str:
@@ -86,13 +88,18 @@ def buildings_table(context: Context, found: tuple[Building, ...]) -> Table:
     columns: list[Spec[Building]] = [
         Spec("building", "Building", cell=name_of),
         Spec("occupied", "Occupancy", cell=status_of),
-        Spec("use", "Use", cell=lambda one: say("occupied.building_use", use=one.use)),
+        Spec("use", "Use", cell=_use_text),
         Spec("indoor", "Indoor air", cell=lambda one: _sampled_text(context, one), tells=True),
         Spec("others", "Other points inside", cell=lambda one: _others_text(one, medium)),
-        Spec("land_use", "Land use that applies", kind="wide", cell=lambda one: _land_use_text(one.land_use)),
+        Spec("land_use", "Land use that applies", kind="wide", cell=_land_use_text),
     ]
-    note = say("occupied.buildings_note", stated=bool(context.survey.settings.screening.land_use))
+    stated = bool(context.survey.settings.screening.land_use)
+    note = say("occupied.buildings_note", stated=stated, withheld=any(one.withheld for one in found))
     return table("occupied-buildings", say("occupied.buildings_caption"), columns, found, note=note)
+
+
+def _use_text(building: Building) -> str:
+    return say("occupied.building_use", use=building.use, withheld=building.withheld)
 
 
 def _sampled_text(context: Context, building: Building) -> str:
@@ -105,8 +112,9 @@ def _others_text(building: Building, medium: dict[str, str]) -> str:
     return say("occupied.other_points", points=", ".join(others))
 
 
-def _land_use_text(land_use: LandUse) -> str:
-    return say("occupied.land_use_cell", use=land_use.use, source=land_use.source)
+def _land_use_text(building: Building) -> str:
+    use, source, _ = building.land_use
+    return say("occupied.land_use_cell", use=use, source=source, withheld=building.withheld)
 
 
 @traced
@@ -236,11 +244,17 @@ def _uses_text(context: Context, rows: list[Row]) -> str:
         for of, names in by_use.items()
         if of.use
     ]
-    unset = [name for of, names in by_use.items() if not of.use for name in names]
+    unset = [one for one in found if not one.land_use.use]
     uses = dict.fromkeys(
         say("occupied.use_of_level", use=level.land_use) for level in levels(context.survey) if level.medium == INDOOR
     )
-    return say("occupied.land_use", set=used, unset=listed(unset), uses=", ".join(uses))
+    return say(
+        "occupied.land_use",
+        set=used,
+        unset=listed([name_of(one) for one in unset]),
+        withheld=any(one.withheld for one in unset),
+        uses=", ".join(uses),
+    )
 
 
 def _note(context: Context, rows: list[Row]) -> str:
@@ -284,7 +298,7 @@ def unsampled_table(context: Context, found: tuple[Building, ...]) -> Table:
     items = [_Far(one, nearest_soil(one.shape, context.evaluation, HIGHEST)) for one in found if one.shape is not None]
     columns: list[Spec[_Far]] = [
         Spec("building", "Building", cell=lambda one: name_of(one.building)),
-        Spec("use", "Use", cell=lambda one: say("occupied.building_use", use=one.building.use)),
+        Spec("use", "Use", cell=lambda one: _use_text(one.building)),
         Spec("point", "Nearest point", cell=lambda one: _near_cell(one.near)),
         Spec("distance", "Distance", "m", "number", cell=lambda one: f"{one.near.distance_m:.1f}" if one.near else "–"),
         Spec(

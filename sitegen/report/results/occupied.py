@@ -76,12 +76,18 @@ def _unsampled(found: Iterable[Building]) -> tuple[Building, ...]:
 def _callout(context: Context, found: tuple[Building, ...], *, brief: bool) -> Callout:
     """Answer for each building, say whose turn it is; ``brief`` counts the buildings of which nothing is pressing."""
     sampled = [building for building in found if building.sampled]
-    silent = [one for one in sampled if brief and one.indoor and not any(row.pressing for row in rows_of([one]))]
+    silent = [one for one in sampled if brief and _is_silent(one)]
     told = [_answer(context, one, rows_of([one])) for one in sampled if one not in silent or len(sampled) == 1]
     rows = rows_of(found)
     unsampled = listed([name_of(one) for one in _unsampled(found)])
     others = len(sampled) - len(told)
     return _made(context, rows, told, others=others, unsampled=unsampled, link=brief)
+
+
+def _is_silent(building: Building) -> bool:
+    """Tell whether something in a building is compared with levels, and nothing of it is pressing."""
+    rows = rows_of([building])
+    return any(row.indoor.answers for row in rows) and not any(row.pressing for row in rows)
 
 
 def _point_callout(context: Context, building: Building, rows: list[Row]) -> tuple[Callout, ...]:

@@ -82,6 +82,9 @@ def publishable(survey: Survey) -> Survey:
     features = survey.features
     if "private_features" not in shows:
         features = tuple(feature for feature in features if feature.public)
+        hidden = [feature.name for feature in survey.features if feature.kind == "building" and not feature.public]
+        lacks = replace(lacks, buildings=len(hidden))
+        tables["locations"] = _renamed(tables["locations"], "building", _numbered(hidden))
     return replace(survey, tables=tables, features=features, withheld=lacks)
 
 
@@ -98,6 +101,23 @@ def _masked(table: SurveyTable, columns: tuple[str, ...]) -> SurveyTable:
 
     frame = table.frame.assign(**{name: masked(table.frame[name]) for name in columns if name in table.frame})
     received = {name: masked(cells) if name in columns else cells for name, cells in table.received.items()}
+    return replace(table, frame=frame, received=received)
+
+
+def _numbered(names: Iterable[str]) -> dict[str, str]:
+    """Return what stands for the names of withheld buildings, so that two of them are told apart."""
+    known = dict.fromkeys(name for name in names if name)
+    return {name: say("publish.building", number=number) for number, name in enumerate(known, start=1)}
+
+
+def _renamed(table: SurveyTable, column: str, instead: Mapping[str, str]) -> SurveyTable:
+    """Put other texts in place of some of a column."""
+
+    def renamed(cells: Iterable[str]) -> list[str]:
+        return [instead.get(text, text) for text in cells]
+
+    frame = table.frame.assign(**{column: renamed(table.frame[column])})
+    received = {name: renamed(cells) if name == column else cells for name, cells in table.received.items()}
     return replace(table, frame=frame, received=received)
 
 

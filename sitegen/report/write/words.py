@@ -17,9 +17,11 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from sitegen.compute.statistics.rounding import RULE, as_reported, rounded_text
+from sitegen.glyphs import BIDI_OVERRIDES, REPLACEMENT
 from sitegen.kept import template_cache
 from sitegen.report.record.pages import Prose
 
+_ONE_WAY = dict.fromkeys(map(ord, BIDI_OVERRIDES), REPLACEMENT)
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>()#+\-.!|~&=:\"'$%@^/])")
 
 
@@ -85,7 +87,8 @@ def opening(words: str) -> str:
 def _fill(name: str, facts: dict[str, Any], *, markdown: bool) -> str:
     file, _, block = name.partition(".")
     template = _environment(markdown=markdown).get_template(f"{file}.j2")
-    return "".join(template.blocks[block](template.new_context(facts)))
+    filled = "".join(template.blocks[block](template.new_context(facts)))
+    return filled if filled.isascii() else filled.translate(_ONE_WAY)
 
 
 def say(name: str, /, **facts: object) -> str:
