@@ -213,7 +213,7 @@ def test_symbols_and_names_reach_the_paper_as_pictures(window: Window, page: str
         drawn = [PdfImage(picture).as_pil_image().convert("RGB").getcolors(1 << 24) for picture in pictures]
     assert [len(colours) > 50 for colours in drawn if colours] == [True, True]
     words = "".join(sheet.extract_text() for sheet in PdfReader(BytesIO(printed)).pages[:1])
-    assert "100,000 to 1,000,000" in words
+    assert "10,000 to 100,000" in words
     assert "SG-44" not in words
 
 
