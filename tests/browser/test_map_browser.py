@@ -294,7 +294,7 @@ def test_air_above_a_level_is_filled_and_said_in_words(opened: Opener) -> None:
     point = map_data(1).points[0]._replace(medium="indoor_air", surface="", above=said)
     layers = (MapLayer("a", "A", "ng", (MapValue("12", 1, ()),)),)
     browser = opened(map_data(points=(point,), layers=layers, features=()))
-    assert "1 of them above a screening level" in text_of(browser, "#summary")
+    assert "1 of them above a screening level (any compound)" in text_of(browser, "#summary")
     assert "filled hexagon with a cross" in browser.find_element("css selector", "#panel-body").text
     browser.execute_script("location.hash = '#a/SG-01'")
     assert text_of(browser, ".point .above") == said

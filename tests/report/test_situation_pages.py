@@ -99,7 +99,7 @@ def test_a_duplicate_above_a_level_is_in_the_first_box_with_its_primary() -> Non
     mine = [
         row for row in rows if row["Sampler"] == f"{AIR_DUPLICATE} (duplicate)" and row["Compound"].startswith("Tet")
     ]
-    assert [(row["Land use"], row["Answer"]) for row in mine] == [("residential", "above"), ("commercial", "above")]
+    assert [(row["Land use"], row["Comparison"]) for row in mine] == [("residential", "above"), ("commercial", "above")]
     results = table(page(report, "location", "IA-02"), f"results-IA-02-{AIR_DUPLICATE}")
     assert len(results) == 22
 

@@ -47,7 +47,7 @@ def test_the_window_the_rain_and_the_fall_are_told_with_kind_and_source() -> Non
     assert "Rain amounted to 28.0 mm in 114 readings" in said
     assert "at station level" in said
     fall = (
-        "fall within 24 h (project default, no published source) was 14.6 hPa, from 961 hPa at 28 October 2025, 09:00"
+        "fall within 24 h (project default, no published source) was 14.6 hPa, from 961 hPa on 28 October 2025, 09:00"
     )
     assert fall in said
     assert "Readings outside the exposure period are not included: 3 before it, 4 after it." in said
@@ -108,10 +108,10 @@ def test_each_kind_of_pressure_has_its_own_lowest_highest_and_fall() -> None:
     said = drawn(*SPELL).description
     mast, town = "log, station mast, 1 km from the site", "office, station town, distance not recorded"
     assert (
-        f"Air pressure (at station level; {mast}; 2 readings) ranged from 985 hPa at 24 October 2025, 12:00 to "
-        "990.5 hPa at 24 October 2025, 06:00. The largest fall within 24 h (project default, no published source) "
+        f"Air pressure (at station level; {mast}; 2 readings) ranged from 985 hPa on 24 October 2025, 12:00 to "
+        "990.5 hPa on 24 October 2025, 06:00. The largest fall within 24 h (project default, no published source) "
         "was 5.5 hPa, "
-        "from 990.5 hPa at 24 October 2025, 06:00 to 985 hPa at 24 October 2025, 12:00."
+        "from 990.5 hPa on 24 October 2025, 06:00 to 985 hPa on 24 October 2025, 12:00."
     ) in said
     assert f"; {town}; 1 reading) ranged from 1010 hPa" in said
     assert "No reading was lower than one up to 24 h earlier" in said

@@ -69,14 +69,17 @@ def summary_rest(context: Context) -> tuple[Section, ...]:
 
 
 @traced
-def people_blocks(context: Context, *, printed: bool = False) -> tuple[Block, ...]:
-    """Return who may be affected: occupied buildings, results above levels, or what is on record of indoor air.
+def people_blocks(context: Context) -> tuple[Block, ...]:
+    """Return who may be affected: occupied buildings, results above levels, or what is on record of indoor air."""
+    told = tuple(block for block in occupied_blocks(context, brief=True) if not isinstance(block, Table))
+    return told or levels_callout(context) or (_indoor_prose(context),)
 
-    The table of results is left to the chapter on air where it is ``printed``, so that the summary keeps to a page.
-    """
-    occupied = occupied_blocks(context, brief=True)
-    shown = tuple(block for block in occupied if not (printed and isinstance(block, Table)))
-    return shown or levels_callout(context) or (_indoor_prose(context),)
+
+@traced
+def people_tables(context: Context) -> tuple[Section, ...]:
+    """Return the results behind who may be affected; in print they are in the chapter on air."""
+    tables = tuple(block for block in occupied_blocks(context, brief=True) if isinstance(block, Table))
+    return (Section("levels", say("front.levels_title"), tables),) if tables else ()
 
 
 def _indoor_prose(context: Context) -> Prose:

@@ -115,7 +115,7 @@ def _summary(context: Context) -> tuple[Block, ...]:
     return (
         *state_line(context),
         Section("summary-found", say("front.found_title"), found_blocks(context, printed=True)),
-        Section("summary-people", say("front.people_title"), people_blocks(context, printed=True)),
+        Section("summary-people", say("front.people_title"), people_blocks(context)),
         Section("summary-next", say("front.recommended_title"), next_blocks(context)),
         Section("summary-sure", say("front.howsure_title"), (how_sure(context),)),
         Section("summary-open", say("front.open_title"), (Prose(open_text(context)), prose("front.open_later"))),

@@ -14,7 +14,7 @@ from sitegen.figures.ground import Ground
 from sitegen.findings.problems import Severity
 from sitegen.project.schema import AIR_MEDIA
 from sitegen.project.theme import OwnPage, own_pages
-from sitegen.report.bound.answer import found_blocks, next_blocks, people_blocks, state_line, to_ledger
+from sitegen.report.bound.answer import found_blocks, next_blocks, people_blocks, people_tables, state_line, to_ledger
 from sitegen.report.record.maps import MapData, MapLayer, MapPoint
 from sitegen.report.record.pages import (
     Block,
@@ -93,6 +93,7 @@ def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
         Section("found", say("front.found_title"), found_blocks(context)),
         Section("people", say("front.people_title"), people_blocks(context)),
         Section("next", say("front.recommended_title"), next_blocks(context)),
+        *people_tables(context),
         Tiles((*tiles(context), *levels_tile(context))),
         Section("maps", say("front.maps_title"), first_maps(context, ground)),
         Section("sure", say("front.howsure_title"), (how_sure(context),)),

@@ -139,7 +139,7 @@ def _comments_table(context: Context) -> Table:
             cell=lambda row: Cell(target_text(context, row.target), target_ref(context, row.target)),
         ),
         Spec("text", "Comment", kind="wide", cell=lambda row: row.text),
-        Spec("response", "Answer", kind="wide", cell=lambda row: row.response or "–"),
+        Spec("response", "Response", kind="wide", cell=lambda row: row.response or "–"),
     ]
     recorded = context.survey.rows(ReviewComment)
     waiting = [row for row in recorded if row.state in (*OPEN, "answered")]

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 from sitegen.compute.quality.duplicates import IN_PERCENT, Pair, PairResult
 from sitegen.compute.results.concentration import Concentration
+from sitegen.compute.results.reported import qualifier
 from sitegen.compute.results.store import StoredResult, is_within
 from sitegen.compute.statistics.classes import size_class
 from sitegen.compute.statistics.rounding import as_reported, percent_beside, rounded_text
@@ -112,7 +113,7 @@ def _result_columns(context: Context, unit: str, *, with_air: bool) -> list[Spec
 
 
 def _air_cell(one: _Result) -> Cell:
-    text = "–" if one.air is None else concentration_text(one.air, "")
+    text = "–" if one.air is None else concentration_text(one.air, qualifier(one.row))
     return Cell(text, tone="nondetect" if one.air and not one.air.detected else "")
 
 

@@ -188,7 +188,7 @@ def pairs_table(context: Context) -> Table:
         Spec("indoor", "Indoor air", "µg/m³", "number", cell=lambda pair: concentration_cell(context, pair.indoor)),
         Spec("outside", "Outdoor point", cell=lambda pair: point_cell(pair.outdoor_at)),
         Spec("outdoor", "Outdoor air", "µg/m³", "number", cell=lambda pair: concentration_cell(context, pair.outdoor)),
-        Spec("answer", "Answer", cell=lambda pair: pair.answer),
+        Spec("answer", "Comparison", cell=lambda pair: pair.answer),
         Spec("ratio", "Ratio", kind="number", cell=ratio_text),
     ]
     limit = context.evaluation.limits["duplicate_rpd_pct"]
@@ -220,7 +220,7 @@ def screening_table(context: Context) -> Table:
         ),
         Spec("level", "Level", "µg/m³", "number", cell=lambda one: as_reported(one.level.ug_m3)),
         Spec("use", "Land use", cell=lambda one: one.level.land_use or "–"),
-        Spec("answer", "Answer", cell=_answer_cell),
+        Spec("answer", "Comparison", cell=_answer_cell),
         Spec("ratio", "Ratio", kind="number", cell=ratio_text),
     ]
     found = sorted(context.evaluation.comparisons, key=_place_in_order(context))

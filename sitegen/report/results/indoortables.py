@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
+from sitegen.compute.formats import day_text
 from sitegen.compute.picture.occupied import (
     INDOOR,
     NEAR,
@@ -146,16 +147,16 @@ def comparison_table(
         compound_column(context),
         Spec("found", "Result", "µg/m³", "number", cell=lambda row: _found_cell(context, row.indoor)),
         Spec("level", "Level", "µg/m³", cell=_level_text, tells=True),
-        Spec("answer", "Answer", kind="wide", cell=_verdict_cell),
+        Spec("answer", "Comparison", kind="wide", cell=_verdict_cell),
     ]
     if several:
         columns.insert(1, Spec("building", "Building", cell=lambda row: name_of(row.building)))
     if not whole:
         return table(name, caption, columns, rows[:MOST_ROWS], note=_brief_note(context, rows))
     columns += [
-        Spec("others", "Other samplers there", cell=lambda row: _others_cell(context, row.indoor), tells=True),
+        Spec("others", "Other samplers at the point", cell=lambda row: _others_cell(context, row.indoor), tells=True),
         Spec("outdoor", "Outdoor air", kind="wide", cell=lambda row: _outdoor_text(context, row.indoor), tells=True),
-        Spec("products", "Products indoors that name it", kind="wide", cell=lambda row: _products_text(context, row)),
+        Spec("products", "Indoor products naming it", kind="wide", cell=lambda row: _products_text(context, row)),
     ]
     empty = say("occupied.none", levels=_any_level(context))
     filters = () if at_point else ("point", "compound", "answer")
@@ -260,7 +261,7 @@ def _uses_text(context: Context, rows: list[Row]) -> str:
 def _note(context: Context, rows: list[Row]) -> str:
     near = context.evaluation.limits["near_level_pct"]
     used = [answer.level for row in rows for answer in row.indoor.answers]
-    sources = sorted({say("air.level_source", source=one.source, edition=one.edition_date) for one in used})
+    sources = sorted({say("air.level_source", source=one.source, edition=day_text(one.edition_date)) for one in used})
     bare = dict.fromkeys(name for row in rows for name in row.building.without_level)
     return say(
         "occupied.note",

@@ -329,7 +329,8 @@ def _transect_table(
         *ALONG_LINE,
         *(_mass_column(context, compound, results) for compound in chosen),
     ]
-    return table(f"{name}-data", say("figures.transect_data"), columns, flow.points)
+    note = say("figures.transect_note", bags=bag_marks_text(context))
+    return table(f"{name}-data", say("figures.transect_data"), columns, flow.points, note=note)
 
 
 def _mass_column(context: Context, compound: Compound, results: Mapping[tuple[str, str], StoredResult]) -> Spec[Along]:

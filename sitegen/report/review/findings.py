@@ -245,7 +245,7 @@ def comments_table(context: Context, comments: Sequence[ReviewComment]) -> Table
         Spec("target", "Applies to", cell=lambda row: _target_cell(context, row.target)),
         Spec("text", "Comment", kind="wide", cell=lambda row: row.text),
         Spec("by", "By", cell=lambda row: " ".join(filter(None, (row.by_role, row.raised_on))) or "–"),
-        Spec("response", "Answer", kind="wide", cell=_answer_text),
+        Spec("response", "Response", kind="wide", cell=_answer_text),
     ]
     caption = say("review.comments_caption")
     empty = withheld_comments(context) or say("review.comments_none")

@@ -41,7 +41,7 @@
     }
     const air = counts.air + counts.air_above;
     if (air) parts.push(`${air} air point${air > 1 ? "s" : ""} shown separately`);
-    if (counts.air_above) parts.push(`${counts.air_above} of them above a screening level`);
+    if (counts.air_above) parts.push(`${counts.air_above} of them above a screening level (any compound)`);
     return parts.join("; ") + ". Mass in " + layer.unit + ".";
   }
 

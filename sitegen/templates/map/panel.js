@@ -34,7 +34,7 @@
       [{ kind: "dot", shape: "circle", r: 2.5 }, "small dot: not analysed for this compound", counts.not_analysed],
       [{ ...hollow, ring: true }, "outer ring: sample- or result-specific qualification (condition, exposure, blank, calibration …); bag-wide qualifications (custody, seal) are not ringed; see the pop-up", counts.marked],
       [{ kind: "air", shape: "hexagon", r: 6 }, "hexagon with a dot: air point, see Air results", counts.air],
-      [{ kind: "air_above", shape: "hexagon", r: 8, fill: look.ring }, "filled hexagon with a cross: air point above a screening level, see Air results", counts.air_above],
+      [{ kind: "air_above", shape: "hexagon", r: 8, fill: look.ring }, "filled hexagon with a cross: air point above a screening level (any compound), see Air results", counts.air_above],
       [{ ...hollow, r: 6.5, kind: "lost" }, "crossed symbol: sampler lost, no result", counts.lost],
       [{ ...hollow, r: 6.5, kind: "in_place" }, "one upright stroke: sampler in place, no result yet", counts.in_place],
       [{ ...hollow, r: 6.5, kind: "retrieval_not_recorded" }, "one level stroke: retrieval not recorded", counts.retrieval_not_recorded],
