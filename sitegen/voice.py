@@ -55,7 +55,7 @@ def spelt(text: str) -> str:
     >>> spelt("Vapour")
     'Vapour'
     """
-    return text if voice().spelling == "uk" else _british().sub(_american, text)
+    return text if voice().spelling == "uk" else _WORD.sub(_american, text)
 
 
 def all_spelt(value: Any) -> Any:  # noqa: ANN401 - whatever TOML holds
@@ -84,7 +84,9 @@ def quotes_spelt(script: str) -> str:
     return _OF_SCRIPT.sub(lambda match: _quote_spelt(match[0]), script)
 
 
-_OF_SCRIPT = re.compile(r"""//[^\n]*|/\*.*?\*/|"(?:\\.|[^"\\\n])*"|'(?:\\.|[^'\\\n])*'|`(?:\\.|[^`\\\n])*`""", re.DOTALL)
+_OF_SCRIPT = re.compile(
+    r"""//[^\n]*|/\*.*?\*/|"(?:\\.|[^"\\\n])*"|'(?:\\.|[^'\\\n])*'|`(?:\\.|[^`\\\n])*`""", re.DOTALL
+)
 _FILLED_IN = re.compile(r"(\$\{[^}]*\}?)")
 
 
@@ -119,14 +121,14 @@ def american_words() -> Mapping[str, str]:
     return found
 
 
-@cache
-def _british() -> re.Pattern[str]:
-    return re.compile(rf"(?<![\w{{.])(?:{'|'.join(sorted(american_words()))})(?!\w)", re.IGNORECASE)
+_WORD = re.compile(r"(?<![\w{.])[A-Za-z]+(?!\w)")
 
 
 def _american(match: re.Match[str]) -> str:
     british = match[0]
-    american = american_words()[british.lower()]
+    american = american_words().get(british.lower())
+    if american is None:
+        return british
     if british.isupper():
         return american.upper()
     return american[0].upper() + american[1:] if british[0].isupper() else american

@@ -60,7 +60,7 @@ def _rules(spelling: str) -> dict[str, list[Rule]]:
     for line in _lines(spelling, "aff"):
         kind, _, rest = line.partition(" ")
         parts = rest.split()
-        if kind not in ("PFX", "SFX") or len(parts) < 4:  # noqa: PLR2004 - the head of a group has three
+        if kind not in ("PFX", "SFX") or len(parts) < 4:
             continue
         flag, gone, put, where = parts[:4]
         prefix = kind == "PFX"

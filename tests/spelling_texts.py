@@ -76,7 +76,7 @@ def _of_template(path: Path) -> Iterator[str]:
 def quoted(script: str) -> Iterator[str]:
     """Yield the quoted texts of a script that have a blank, without what is filled in."""
     for match in re.finditer(r"//[^\n]*|/\*.*?\*/|\"(?:\\.|[^\"\\\n])*\"|`(?:\\.|[^`\\\n])*`", script, re.DOTALL):
-        if match[0][0] != "/" and " " in match[0]:
+        if match[0][0] != "/" and " " in match[0] and match[0][1] not in ".#['":
             yield re.sub(r"\$\{[^}]*\}?", " ", match[0][1:-1])
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -120,5 +120,5 @@ def _lexicon(name: str, _: Voice) -> dict[str, Any]:
 
 def word(group: str, key: str) -> str:
     """Return the printed word for a word of the folder format; the word itself if there is none."""
-    printed: str = lexicon("labels").get(group, {}).get(key) or spelt(key.replace("_", " "))
-    return printed
+    known: Mapping[str, str] = lexicon("labels").get(group, {})
+    return known[key] if key in known else spelt(key.replace("_", " "))
