@@ -35,6 +35,8 @@ from sitegen.project.revisions import Opened, open_revision
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Deployment
+from sitegen.project.voices import voice_of
+from sitegen.voice import Voice, speaking, voice
 
 TOOL = f"sitegen {__version__}"
 
@@ -76,9 +78,16 @@ def check(folder: Path, progress: Progress | None = None, previous: Path | None 
     return with_previous(checked, open_previous(checked, folder, previous), progress)
 
 
-def check_snapshot(snapshot: Folder, progress: Progress | None = None) -> Checked:
-    """Do what :func:`check` does for a folder that is in memory, the previous revision aside."""
-    say = progress or silent
+def check_snapshot(snapshot: Folder, progress: Progress | None = None, told: Voice | None = None) -> Checked:
+    """Do what :func:`check` does for a folder that is in memory, the previous revision aside.
+
+    Findings are told in the voice of the folder, or in the one that is given.
+    """
+    with speaking(told or voice_of(snapshot)):
+        return _checked(snapshot, progress or silent)
+
+
+def _checked(snapshot: Folder, say: Progress) -> Checked:
     survey, read = load_folder(snapshot)
     if survey is None:
         return Checked(None, None, in_order(independent(read, read)))
@@ -103,7 +112,7 @@ def _earlier(survey: Survey) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
     found: list[Part] = []
     faults: list[Finding] = []
     for path, mount, folder in earlier_folders(survey):
-        checked = check_snapshot(folder)
+        checked = check_snapshot(folder, told=voice())
         if checked.survey and (same := _shared(checked.survey, survey)):
             faults.append(unreadable(path, f"it is this survey, or contains part of it: {same}"))
             continue
@@ -168,8 +177,13 @@ def with_previous(checked: Checked, opened: Opened | None, progress: Progress | 
     if survey is None or evaluation is None or not survey.settings.project.previous:
         return checked
     (progress or silent)("compare", 0, 1)
+    with speaking(voice_of(survey.folder)):
+        return _compared(checked, survey, evaluation, opened)
+
+
+def _compared(checked: Checked, survey: Survey, evaluation: Evaluation, opened: Opened | None) -> Checked:
     try:
-        old = _revision(opened) if opened else None
+        old = _revision(opened, voice()) if opened else None
         reason = "it contains no readable project; sitegen compare gives the reason"
     except Stopped:
         old, reason = None, "it stops the program"
@@ -201,11 +215,14 @@ def revisions(old: Path, new: Path, progress: Progress | None = None) -> tuple[R
     """Read two revisions; raises what :func:`compare` raises."""
     say = progress or silent
     say("read", 0, 1)
-    return _revision(open_revision(old), say), _revision(open_revision(new), say)
+    before, after = open_revision(old), open_revision(new)
+    told = voice_of(after.folder)
+    return _revision(before, told, say), _revision(after, told, say)
 
 
-def _revision(opened: Opened, progress: Progress | None = None) -> Revision:
-    checked = check_snapshot(opened.folder, progress)
+def _revision(opened: Opened, told: Voice, progress: Progress | None = None) -> Revision:
+    """Return a revision in the voice of the newer one, so that no finding seems changed by its spelling."""
+    checked = check_snapshot(opened.folder, progress, told)
     if checked.survey is None or checked.evaluation is None:
         raise Stopped(checked.findings)
     findings = about_the_survey(checked.findings)

@@ -13,7 +13,9 @@ from sitegen.checks.privacy import private_words
 from sitegen.findings.outcomes import Outcome
 from sitegen.findings.problems import OutputFault, WrongUse, usable
 from sitegen.pipeline import prepare
+from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte
+from sitegen.project.voices import voice_of
 from sitegen.render.place.swap import put_in_place, scratch_beside
 from sitegen.render.print.lone import DPI, PROJECT_PAPERS, Labels, is_lone_map, lone_pdf, lone_png, lone_texts
 from sitegen.render.print.picture import size_px
@@ -24,6 +26,7 @@ from sitegen.report.record.lone import Atlas, LoneMap
 from sitegen.report.results.lone import atlas
 from sitegen.report.write.context import Context
 from sitegen.report.write.publish import guarded_texts, relabel, substitutes
+from sitegen.voice import speaking
 
 _KINDS = (".pdf", ".png")
 _MOST_TOLD = 60
@@ -54,6 +57,11 @@ def make_map(folder: Path, asked: Asked, out: Path | None = None, *, progress: P
     if out is not None:
         _refuse_bad_place(out, folder)
     survey, made, _ = prepare(check(folder, progress), issue=asked.issue, progress=progress)
+    with speaking(voice_of(survey.folder)):
+        return _made(folder, asked, out, survey, made, say)
+
+
+def _made(folder: Path, asked: Asked, out: Path | None, survey: Survey, made: Draft, say: Progress) -> Outcome:
     context = _round(made.context, asked.round_id)
     whole = atlas(context, every=True)
     one = chosen(context, [item for item in whole.maps if not item.ground], asked.compound)

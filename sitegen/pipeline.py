@@ -11,6 +11,7 @@ import json
 from collections.abc import Iterator, Mapping
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import contextmanager
+from contextvars import copy_context
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -30,6 +31,7 @@ from sitegen.project.places import in_order
 from sitegen.project.read.pictures import picture_kind
 from sitegen.project.survey import Survey
 from sitegen.project.theme import LOGO
+from sitegen.project.voices import voice_of
 from sitegen.project.zones import ZONE_DATA_VERSION
 from sitegen.render.data.downloads import PRINTED, attachments, download_files, tell_size, with_sizes
 from sitegen.render.place.fixity import fixities_below, tree_digest
@@ -47,6 +49,7 @@ from sitegen.report.assemble import Draft, assemble, draft
 from sitegen.report.record.lone import MAPS
 from sitegen.report.record.pages import Ref, Report
 from sitegen.report.write.publish import allowed_classes, guarded_texts, publishable
+from sitegen.voice import speaking
 
 _ON_SIGNATURES = ("signoff-missing", "signoff-stale")
 """Findings on signatures that an issue tells role by role."""
@@ -109,14 +112,15 @@ def prepare(
         _require_issuable(survey, checked.findings)
     (progress or silent)("draft", 0, 1)
     shown = tuple(_published(part) for part in checked.parts)
-    made = draft(
-        publishable(survey),
-        shown[-1].evaluation,
-        checked.findings,
-        issue=issue,
-        difference=checked.difference,
-        rounds=shown,
-    )
+    with speaking(voice_of(survey.folder)):
+        made = draft(
+            publishable(survey),
+            shown[-1].evaluation,
+            checked.findings,
+            issue=issue,
+            difference=checked.difference,
+            rounds=shown,
+        )
     return survey, made, checked.findings
 
 
@@ -129,27 +133,33 @@ def _published(part: Part) -> Part:
 def compose(checked: Checked, *, issue: bool = False) -> tuple[Survey, Report, tuple[Finding, ...]]:
     """Return the survey, its whole report and the findings, all in memory; raises what `prepare` raises."""
     survey, made, findings = prepare(checked, issue=issue)
-    return survey, assemble(made), findings
+    with speaking(voice_of(survey.folder)):
+        return survey, assemble(made), findings
 
 
 def render(made: Draft, survey: Survey, out: Path, say: Progress) -> Report:
     """Put the whole report together, write every file of it below the empty folder ``out``, and return it."""
+    with speaking(voice_of(survey.folder)):
+        return _rendered(made, survey, out, say)
+
+
+def _rendered(made: Draft, survey: Survey, out: Path, say: Progress) -> Report:
     pictures = {name: picture(survey, file) for name, file in pictured(made).items()} | scanned(made, survey)
     site = out / "site"
     site.mkdir()
     # Typesetting leaves the interpreter free, so the rest is put together, written and checked
     # beside it, and what only the pages need (mkdocs, folium) is loaded then.
     with _one_aside() as aside:
-        volumes = aside.submit(set_volumes, made.bound)
+        volumes = aside.submit(copy_context().run, set_volumes, made.bound)
         sources = print_sources(made.bound, pictures)
-        printed = aside.submit(typeset, sources)
+        printed = aside.submit(copy_context().run, typeset, sources)
         say("assemble", 0, 1)
         report = with_hashes(assemble(made), volumes.result())
         say("data", 0, 1)
         data = download_files(report)
         attached = attachments(data)
-        whole = aside.submit(lambda: finish(printed.result(), attached, sources.day))
-        maps = aside.submit(set_maps, report)
+        whole = aside.submit(copy_context().run, lambda: finish(printed.result(), attached, sources.day))
+        maps = aside.submit(copy_context().run, set_maps, report)
         report = with_sizes(report, data | volumes.result())
         _write_pages(report, survey, site, pictures | data | volumes.result(), say)
         say("print", 0, 1)
@@ -185,7 +195,10 @@ def _scan(survey: Survey, file: str) -> bytes:
 
 @contextmanager
 def _one_aside() -> Iterator[Executor]:
-    """Give a thread for work beside this one's; after a fault, what it has not begun is dropped."""
+    """Give a thread for work beside this one's; after a fault, what it has not begun is dropped.
+
+    A task needs a copy of the context, for the voice is part of it.
+    """
     with ThreadPoolExecutor(max_workers=1) as executor:
         try:
             yield executor

@@ -36,6 +36,7 @@ ROOMS = (
     ("project",),
     ("plugins",),
     ("findings", "units", "glyphs", "kept"),
+    ("voice",),
 )
 LEVEL = {room: level for level, rooms in enumerate(ROOMS) for room in rooms}
 MODULES = sorted(path for path in ROOT.rglob("*.py") if path != ROOT / "__init__.py")

@@ -18,6 +18,7 @@ from sitegen.compute.field.stage import STAGES, Stage
 from sitegen.compute.limits import DEFAULTS, OWN
 from sitegen.findings.problems import Finding, Severity, Touch, Where
 from sitegen.plugins import CHECKS, Plugin, plugins
+from sitegen.voice import Voice, spelt, voice
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,11 +63,18 @@ OUTSIDE_KEYS = ("code", "severity", "subject", "rule", "do", "source")
 """What an entry of a plug-in must say; it may say ``varies``, ``needs`` and ``from_stage`` as well."""
 
 
-@cache
 def catalogue() -> dict[str, Check]:
-    """Return every check by code, in catalogue order, those of plug-ins last."""
+    """Return every check by code, in catalogue order, those of plug-ins last, whose words are theirs."""
+    return _catalogue(voice())
+
+
+@cache
+def _catalogue(_: Voice) -> dict[str, Check]:
     text = files("sitegen").joinpath("data/checks.toml").read_text("utf-8")
-    found = {code: _check(code, entry) for code, entry in tomllib.loads(text).items()}
+    found = {
+        code: _check(code, entry | {key: spelt(entry[key]) for key in ("rule", "do")})
+        for code, entry in tomllib.loads(text).items()
+    }
     for plugin in plugins(CHECKS):
         for entry in plugin.list_of("CATALOGUE"):
             check = _outside(plugin, entry)

@@ -14,6 +14,7 @@ from sitegen.checks.rows import first_rows, surplus
 from sitegen.findings.problems import Finding, Severity, Touch
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Deployment
+from sitegen.voice import Voice, spelt, voice
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,12 +26,16 @@ class WatchWord:
     reason: str
 
 
-@cache
 def watch_words() -> tuple[WatchWord, ...]:
     """Return the words of ``sitegen/data/watch_words.toml``, those about the sampler first."""
+    return _watch_words(voice())
+
+
+@cache
+def _watch_words(_: Voice) -> tuple[WatchWord, ...]:
     text = files("sitegen").joinpath("data/watch_words.toml").read_text("utf-8")
     return tuple(
-        WatchWord(re.compile(rf"\b(?:{entry['pattern']})\b", re.IGNORECASE), entry["about"], entry["reason"])
+        WatchWord(re.compile(rf"\b(?:{entry['pattern']})\b", re.IGNORECASE), entry["about"], spelt(entry["reason"]))
         for entry in tomllib.loads(text)["words"]
     )
 

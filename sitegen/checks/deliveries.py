@@ -17,6 +17,7 @@ from sitegen.project.schema import BOOK_FILE
 from sitegen.project.settings import FilePart
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte, LabSample
+from sitegen.voice import spelt
 
 CODE = "lab-table-unread"
 _ASK = (
@@ -119,7 +120,8 @@ def _finding(survey: Survey, delivery: _Delivery, read: Iterable[_Delivery], wit
     if meant := missing_name(delivery.path, missing):
         do = f"rename it to {meant} if it is that file; otherwise {_ASK}"
     if without:
-        found += f", while {number_of(len(without), 'sampler')} analysed or recovered {_verb(without)} no results"
+        samplers = f"{number_of(len(without), 'sampler')} {spelt('analysed')} or recovered"
+        found += f", while {samplers} {_verb(without)} no results"
     elif later:
         found += f"; {later}"
         do = "find out which of the two is valid, map that one with lab/<name>.map.toml and move the other to records/"

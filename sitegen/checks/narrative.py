@@ -20,6 +20,7 @@ from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import text_file
 from sitegen.project.survey import Survey
 from sitegen.project.tables import ANALYTES, Analyte
+from sitegen.voice import Voice, spelt, voice
 
 REQUIRED_SECTIONS = ("summary", "conclusions", "limitations")
 _CODE = re.compile(r"`[^`\n]*`")
@@ -47,12 +48,20 @@ class Claim:
     reason: str
 
 
-@cache
 def claims() -> tuple[Claim, ...]:
     """Return the entries of ``sitegen/data/claims.toml``."""
+    return _claims(voice())
+
+
+@cache
+def _claims(_: Voice) -> tuple[Claim, ...]:
     text = files("sitegen").joinpath("data/claims.toml").read_text("utf-8")
     return tuple(
-        Claim(re.compile(rf"\b(?:{entry['pattern']})(?!\w)", re.IGNORECASE), entry["better"], entry["reason"])
+        Claim(
+            re.compile(rf"\b(?:{entry['pattern']})(?!\w)", re.IGNORECASE),
+            spelt(entry["better"]),
+            spelt(entry["reason"]),
+        )
         for entry in tomllib.loads(text)["claims"]
     )
 

@@ -12,13 +12,16 @@ from sitegen.findings.problems import OutputFault, WrongUse, usable
 from sitegen.letter.enclosed import OtherReport, enclosed_report
 from sitegen.pipeline import prepare
 from sitegen.project.survey import Survey
+from sitegen.project.voices import voice_of
 from sitegen.render.comment.letter import letter_bytes, letter_texts
 from sitegen.render.place.swap import put_in_place, scratch_beside
 from sitegen.render.print.strings import Words
+from sitegen.report.assemble import Draft
 from sitegen.report.letter.compose import letter
 from sitegen.report.record.letters import Enclosed, Letter
 from sitegen.report.write.publish import guarded_texts, relabel, substitutes
 from sitegen.report.write.words import say
+from sitegen.voice import speaking
 
 _ENDING = ".docx"
 
@@ -35,6 +38,11 @@ def write_letter(
     out = out or _beside(folder, f"letter{_ENDING}")
     _refuse_place(out, folder)
     survey, made, _ = prepare(check(folder, progress), progress=progress)
+    with speaking(voice_of(survey.folder)):
+        return _written(folder, out, report, survey, made)
+
+
+def _written(folder: Path, out: Path, report: Path | None, survey: Survey, made: Draft) -> Outcome:
     enclosed, reason = _report(report or _beside(folder, "report"), survey, asked=report is not None)
     drawn = letter(made.context, made.bound.meta, made.difference, enclosed, reason)
     drawn = relabel(drawn, substitutes(made.context.survey))

@@ -19,8 +19,10 @@ from sitegen.project.earlier import with_earlier
 from sitegen.project.folder import Folder, read_folder
 from sitegen.project.load import content_digest, read_texts
 from sitegen.project.survey import Survey
+from sitegen.project.voices import voice_of
 from sitegen.report.assemble import Draft, assemble, with_texts
 from sitegen.report.record.pages import Report
+from sitegen.voice import speaking
 
 TEXTS = PurePosixPath("text")
 READINGS = 5
@@ -60,13 +62,19 @@ def check_again(folder: Path, snapshot: Folder) -> Checked:
 def whole(snapshot: Folder, checked: Checked) -> Model:
     """Put the report together; raises Stopped where findings stop it."""
     survey, made, _ = prepare(checked)
-    return Model(snapshot, survey, made, assemble(made))
+    with speaking(voice_of(snapshot)):
+        return Model(snapshot, survey, made, assemble(made))
 
 
 def with_new_texts(model: Model, snapshot: Folder) -> Model | None:
     """Return the model with the narrative of another reading; None where more than sentences changed, or one stops."""
     if not only_texts(model.snapshot, snapshot):
         return None
+    with speaking(voice_of(snapshot)):
+        return _told_anew(model, snapshot)
+
+
+def _told_anew(model: Model, snapshot: Folder) -> Model | None:
     texts, problems = read_texts(snapshot, model.survey.settings)
     survey = _with(model.survey, texts, snapshot)
     if _stop([*problems, *(finding for rule in RULES for finding in rule(survey))]):

@@ -12,10 +12,12 @@ from threading import RLock
 
 from sitegen.pipeline import own_map_files, own_stylesheet, picture, pictured, scanned
 from sitegen.preview.build import Model
+from sitegen.project.voices import voice_of
 from sitegen.render.data.downloads import PRINTED, listed_files
 from sitegen.render.map.webmap import map_names
 from sitegen.render.site.html import STYLESHEET, Finisher
 from sitegen.render.site.site import Frame
+from sitegen.voice import speaking
 
 SEARCH = ("search/search_index.json", "search/search_index.js")
 
@@ -26,9 +28,11 @@ class Pages:
     def __init__(self, model: Model, frame: Frame, index: Pages | None = None) -> None:
         """Make the list; ``index`` are pages whose search index serves until the whole is made."""
         self._model, self._frame = model, frame
+        self._voice = voice_of(model.snapshot)
         self.later = frozenset({*listed_files(model.report), PRINTED})
         makers = self._makers()
-        self._finisher = Finisher(model.report, sorted({*makers, *self.later}))
+        with speaking(self._voice):
+            self._finisher = Finisher(model.report, sorted({*makers, *self.later}))
         self.urls = frozenset(self._finisher.urls)
         self._makers_by_path: dict[str, Callable[[], bytes]] = {url: partial(self._page, url) for url in self.urls}
         self._makers_by_path |= makers | {name: partial(self._searched, name) for name in SEARCH}
@@ -43,7 +47,7 @@ class Pages:
         make = self._makers_by_path.get(path)
         if make is None:
             return None
-        with self._lock:
+        with self._lock, speaking(self._voice):
             if path not in self._made:
                 self._made[path] = make()
             return self._made[path]

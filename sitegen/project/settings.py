@@ -242,6 +242,7 @@ class PublishPart(Part):
     sheets_in_report: Count = 250
     sheets_per_volume: Count = Field(default=100, ge=1)
     workbook_qualifiers: Literal["column", "row"] = "column"
+    spelling: Literal["us", "uk"] | None = None
 
 
 class BackgroundPart(Part):

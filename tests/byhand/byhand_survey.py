@@ -47,6 +47,9 @@ exposure_days_min = 7
 exposure_days_max = 14
 spacing = { value = 20.0, unit = "m" }
 
+[publish]
+spelling = "uk"
+
 [limits.weather_gap_h]
 value = 24
 unit = "h"

@@ -17,7 +17,7 @@ from sitegen.report.write.publish import guarded_texts
 
 def context(*, level: str = "internal", comment: str = "") -> Context:
     """Return the context of the survey worked by hand, at a level, with the words of its review comment."""
-    settings = survey.FILES["project.toml"] + f'\n[publish]\nlevel = "{level}"\n'
+    settings = survey.FILES["project.toml"].replace("[publish]\n", f'[publish]\nlevel = "{level}"\n')
     comments = survey.FILES["review/comments.csv"].replace("Which Benzene is left after the blanks?", comment)
     one = load(survey.folder(survey.FILES | {"project.toml": settings, "review/comments.csv": comments}))
     return Context(one, evaluate(one), ())

@@ -94,7 +94,7 @@ def test_without_a_boundary_it_says_so_and_counts_nothing() -> None:
 
 def test_a_boundary_that_is_not_published_is_on_record_all_the_same() -> None:
     secret = (FEATURES, '"name": "Hand Yard", "public": "yes"', '"name": "Hand Yard", "public": "no"')
-    of = context(secret, ("project.toml", "[signoff]", '[publish]\nlevel = "public"\n\n[signoff]'))
+    of = context(secret, ("project.toml", "[publish]", '[publish]\nlevel = "public"'))
     assert not drawn(of)
     assert "the site boundary is withheld from it" in said(of)
 

@@ -38,7 +38,8 @@ def folder(scan: str, level: str = "internal", withhold: str = "") -> Folder:
     )
     files["field/shipments.csv"] = files["field/shipments.csv"].replace("7001,intact,,", f"7001,intact,,{scan}")
     files["field/custody.csv"] = files["field/custody.csv"].replace("ink,5501,,,,\n", f"ink,5501,,,{scan},\n")
-    files["project.toml"] += f'\n[publish]\nlevel = "{level}"\nwithhold = [{withhold}]\n'
+    publish = f'[publish]\nlevel = "{level}"\nwithhold = [{withhold}]\n'
+    files["project.toml"] = files["project.toml"].replace("[publish]\n", publish)
     plain = survey.folder(files)
     shown = {**FILES, "records/sheet.jpg": photographed()}
     added = {name: InputFile(name, "0" * 64, content) for name, content in shown.items()}

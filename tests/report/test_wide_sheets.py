@@ -28,7 +28,7 @@ SOIL, AIR, COMPUTED, NOTES = range(4)
 
 def publish(*lines: str) -> tuple[str, str, str]:
     """Return the change that adds settings of how a report is published."""
-    return (SETTINGS, "[signoff]", "\n".join(("[publish]", *lines, "", "[signoff]")))
+    return (SETTINGS, "[publish]", "\n".join(("[publish]", *lines)))
 
 
 def context(files: Mapping[str, str] = survey.FILES) -> Context:

@@ -11,7 +11,9 @@ from sitegen.fieldwork.evening.gather import evening
 from sitegen.fieldwork.evening.page import MARK, evening_page
 from sitegen.findings.outcomes import Outcome
 from sitegen.findings.problems import Severity, WrongUse, usable
+from sitegen.project.voices import voice_of
 from sitegen.render.place.swap import put_in_place, scratch_beside
+from sitegen.voice import speaking, voice
 
 
 def make_evening(folder: Path, out: Path | None, *, progress: Progress | None = None) -> Outcome:
@@ -24,9 +26,10 @@ def make_evening(folder: Path, out: Path | None, *, progress: Progress | None = 
     _refuse_bad_place(out, folder)
     checked = check(folder, progress)
     stops = [finding for finding in checked.findings if finding.severity is Severity.STOP]
-    found = evening(checked, checked.survey) if checked.survey else None
     count = sum(finding.count for finding in stops)
-    page = evening_page(found, lines_of(checked.survey, stops), count, TOOL)
+    with speaking(voice_of(checked.survey.folder) if checked.survey else voice()):
+        found = evening(checked, checked.survey) if checked.survey else None
+        page = evening_page(found, lines_of(checked.survey, stops), count, TOOL)
     with scratch_beside(out) as scratch:
         new = scratch / out.name
         new.write_bytes(page)

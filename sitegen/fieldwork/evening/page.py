@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from base64 import b64encode
 from collections.abc import Iterable, Mapping
-from functools import lru_cache
+from functools import cache
 from hashlib import sha256
 from pathlib import Path
 
@@ -14,7 +14,8 @@ from markupsafe import Markup
 
 from sitegen.fieldwork.evening.record import Evening, Line
 from sitegen.findings.problems import visible
-from sitegen.kept import template_cache
+from sitegen.kept import InVoice, template_cache
+from sitegen.voice import Voice, voice
 
 MARK = "<!-- sitegen evening page -->"
 """The second line of the page: a file without it is never written over."""
@@ -38,14 +39,15 @@ def evening_page(evening: Evening | None, stops: Iterable[Line], stop_count: int
         "mark": Markup(MARK),  # noqa: S704 - as above
         "tool": tool,
     }
-    text = _environment().get_template("evening.html.j2").render(facts)
+    text = _environment(voice()).get_template("evening.html.j2").render(facts)
     return (re.sub(r"\n[ \n]*\n", "\n", text).strip() + "\n").encode()
 
 
-@lru_cache(maxsize=1)
-def _environment() -> Environment:
+@cache
+def _environment(_: Voice) -> Environment:
     made = Environment(
         loader=PackageLoader("sitegen", "templates/fieldwork"),
+        extensions=[InVoice],
         undefined=StrictUndefined,
         autoescape=True,
         trim_blocks=True,

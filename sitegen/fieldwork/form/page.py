@@ -14,6 +14,7 @@ from markupsafe import Markup
 from sitegen.compute.design.fieldplan import FieldPlan
 from sitegen.fieldwork.form.plandata import canonical, plan_data
 from sitegen.project.survey import Survey
+from sitegen.voice import Voice, quotes_spelt, voice
 
 _FOLDER = "templates/fieldwork"
 _SCRIPT_SIGNS = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
@@ -59,12 +60,16 @@ def policy(code: str, style: str) -> str:
     return "; ".join(f"{name} {source}" for name, source in rules.items())
 
 
-@cache
 def script() -> str:
-    """Return the form's script: its parts in the order of their names, in one scope of their own."""
+    """Return the form's script in the voice that speaks: its parts in the order of their names, in one scope."""
+    return _script(voice())
+
+
+@cache
+def _script(_: Voice) -> str:
     names = sorted(part.name for part in files("sitegen").joinpath(_FOLDER).iterdir() if part.name.endswith(".js"))
     parts = "\n".join(_text(name) for name in names)
-    return f'(() => {{\n"use strict";\n{parts}}})();\n'
+    return f'(() => {{\n"use strict";\n{quotes_spelt(parts)}}})();\n'
 
 
 def _digest(text: str) -> str:

@@ -24,6 +24,7 @@ from sitegen.project.schema import Column, Kind
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import TABLE, Deployment, Location
 from sitegen.units import LENGTHS, to_metres
+from sitegen.voice import Voice, all_spelt, voice
 
 ENTERED = ("samplers", "deployments", "return_bags", "shipments", "custody", "photos", "products", "locations")
 """The tables that a device may write into; of ``locations`` only that a point is not done, and why."""
@@ -80,7 +81,7 @@ def depth_column(survey: Survey) -> str:
 def choices() -> dict[str, list[list[str]]]:
     """Return the words that each column of the format may hold, each with its plain label."""
     words = {one.name: ("yes", "no") if one.kind is Kind.FLAG else one.choices for _, one in _columns()}
-    labels = _labels()
+    labels = _labels(voice())
     return {
         column: [[word, labels.get(column, {}).get(word, word)] for word in held]
         for column, held in words.items()
@@ -89,8 +90,10 @@ def choices() -> dict[str, list[list[str]]]:
 
 
 @cache
-def _labels() -> Mapping[str, Mapping[str, str]]:
-    return tomllib.loads(files("sitegen").joinpath("templates/fieldwork/labels.toml").read_text("utf-8"))
+def _labels(_: Voice) -> Mapping[str, Mapping[str, str]]:
+    text = files("sitegen").joinpath("templates/fieldwork/labels.toml").read_text("utf-8")
+    read: Mapping[str, Mapping[str, str]] = all_spelt(tomllib.loads(text))
+    return read
 
 
 def _columns() -> Iterator[tuple[str, Column]]:

@@ -23,7 +23,9 @@ from sitegen.fieldwork.kit.readme import readme
 from sitegen.fieldwork.kit.stakeout import stakeout_files
 from sitegen.fieldwork.kit.typeset import set_pdf
 from sitegen.project.survey import Survey
+from sitegen.project.voices import voice_of
 from sitegen.render.print.strings import Words, strings, texts_of
+from sitegen.voice import speaking
 
 CONTACTS = "contacts.pdf"
 _FORMAT = ("words", "product_words", "choices", "columns", "keys")
@@ -54,6 +56,11 @@ class Kit:
 
 def make(survey: Survey, plan: FieldPlan, *, with_contacts: bool) -> Kit:
     """Return the kit of a survey: documents to print, files for devices, a README and the record of all of them."""
+    with speaking(voice_of(survey.folder)):
+        return _made(survey, plan, with_contacts=with_contacts)
+
+
+def _made(survey: Survey, plan: FieldPlan, *, with_contacts: bool) -> Kit:
     files: dict[str, bytes] = {}
     texts: dict[str, tuple[str, ...]] = {}
     for name, data in _documents(survey, plan, with_contacts=with_contacts):

@@ -11,6 +11,7 @@ from sitegen.checking import TOOL
 from sitegen.compute.design.fieldplan import FieldPlan
 from sitegen.fieldwork.kit.inplace import open_tasks
 from sitegen.fieldwork.kit.prefilled import HOW_TO_USE
+from sitegen.kept import InVoice
 from sitegen.project.survey import Survey
 from sitegen.render.place.bag import one_line
 
@@ -42,6 +43,7 @@ def _environment() -> Environment:
     """Return an environment whose facts can't begin lines of their own."""
     made = Environment(
         loader=PackageLoader("sitegen", "templates/kit"),
+        extensions=[InVoice],
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,

@@ -15,6 +15,7 @@ from typing import Any
 
 from sitegen.render.print.finish import finish
 from sitegen.render.print.pdf import compile_sources, printable_tree
+from sitegen.voice import Voice, unquoted_spelt, voice
 
 
 def set_pdf(template: str, data: Mapping[str, Any], *, paper: str, day: date) -> bytes:
@@ -37,11 +38,13 @@ def set_pdf(template: str, data: Mapping[str, Any], *, paper: str, day: date) ->
         If the template can't be set with this data.
     """
     tree = printable_tree({**data, "paper": paper, "day": day.isoformat()})
-    sources = {**_templates(), "data.json": json.dumps(tree, ensure_ascii=False).encode()}
+    sources = {**_templates(voice()), "data.json": json.dumps(tree, ensure_ascii=False).encode()}
     return finish(compile_sources(sources, day, f"{template}.typ"), {}, day)
 
 
 @cache
-def _templates() -> dict[str, bytes]:
+def _templates(_: Voice) -> dict[str, bytes]:
+    """Return the templates in the voice that speaks."""
     folder = resources.files("sitegen") / "templates" / "kit"
-    return {item.name: item.read_bytes() for item in folder.iterdir() if item.name.endswith(".typ")}
+    found = {item.name: item.read_text("utf-8") for item in folder.iterdir() if item.name.endswith(".typ")}
+    return {name: unquoted_spelt(text).encode() for name, text in found.items()}

@@ -28,6 +28,7 @@ from sitegen.findings.problems import Finding, Severity
 from sitegen.project.intake.filling import Filling
 from sitegen.project.limits import TOLD
 from sitegen.project.survey import Rule
+from sitegen.voice import spelt
 
 _SUBJECTS = (
     ("sampler", "samplers", "sampler_id"),
@@ -77,7 +78,8 @@ def _kindless(samplers: Filling) -> list[Finding]:
             samplers.text.where(number, "kind"),
             f"{len(names)} of the range in no other table: {', '.join(names[:3])}{', …' * (len(names) > 3)}",
             "the use of each",
-            "add the rows of those that were installed or travelled as blanks there, and a row for each spare here",
+            f"add the rows of those that were installed or {spelt('travelled')} as blanks there, "
+            "and a row for each spare here",
             "samplers",
         )
         for number, names in islice(found.items(), TOLD.value)

@@ -28,6 +28,7 @@ from sitegen.render.policy import host_of, policy
 from sitegen.report.record.lone import MAPS
 from sitegen.report.record.maps import MapBackground, MapData, MapLayer, MapPoint
 from sitegen.report.record.pages import Meta
+from sitegen.voice import quotes_spelt
 
 _LEAFLET = resources.files("js_lib_leaflet") / "static" / "js_lib_leaflet"
 _OWN = resources.files("sitegen") / "templates" / "map"
@@ -74,7 +75,7 @@ def map_files(
     _require_whole(data)
     files = {"map/index.html": _page(data, meta, location_url).encode("utf-8")}
     files |= {f"map/{name}": _LEAFLET.joinpath(name).read_bytes() for name in _LEAFLET_FILES}
-    files |= {f"map/{name}": _OWN.joinpath(name).read_bytes() for name in _own_files(data)}
+    files |= {f"map/{name}": _own_file(name) for name in _own_files(data)}
     if data.background:
         files[f"map/{_picture_name(data.background)}"] = background
     return files
@@ -84,6 +85,12 @@ def map_names(data: MapData) -> tuple[str, ...]:
     """Return the site-relative paths of the map's files, in the order of :func:`map_files`."""
     pictures = (_picture_name(data.background),) if data.background else ()
     return tuple(f"map/{name}" for name in ("index.html", *_LEAFLET_FILES, *_own_files(data), *pictures))
+
+
+def _own_file(name: str) -> bytes:
+    """Return a file of ours, a script in the voice that speaks."""
+    content = _OWN.joinpath(name).read_bytes()
+    return quotes_spelt(content.decode()).encode() if name.endswith(".js") else content
 
 
 def _own_files(data: MapData) -> tuple[str, ...]:

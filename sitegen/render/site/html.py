@@ -5,14 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache
 from typing import Any, NamedTuple
 from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from sitegen.kept import template_cache
+from sitegen.kept import InVoice, template_cache
 from sitegen.render.site import prose
 from sitegen.render.site.html_table import view_table
 from sitegen.render.site.paths import MAP_PAGE, anchor, page_url, relative, root_of
@@ -36,6 +36,7 @@ from sitegen.report.record.pages import (
     Table,
     Tiles,
 )
+from sitegen.voice import Voice, voice
 
 STYLESHEET = "theme/look.css"
 """Where the project's own stylesheet stands on the site."""
@@ -116,11 +117,16 @@ class Place:
         return relative(self.here, address) if self.targets.has(address) else ""
 
 
-@lru_cache(maxsize=1)
 def environment() -> Environment:
-    """Return the template environment: escaping on, unknown names are errors."""
+    """Return the template environment of the voice that speaks: escaping on, unknown names are errors."""
+    return _environment(voice())
+
+
+@cache
+def _environment(_: Voice) -> Environment:
     made = Environment(
         loader=PackageLoader("sitegen", "templates/site"),
+        extensions=[InVoice],
         bytecode_cache=template_cache("site"),
         autoescape=True,
         undefined=StrictUndefined,

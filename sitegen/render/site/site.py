@@ -30,12 +30,13 @@ from mkdocs.structure.nav import Navigation
 from mkdocs.structure.pages import Page as MkdocsPage
 
 from sitegen.findings.problems import OutputFault
-from sitegen.kept import template_cache
+from sitegen.kept import InVoice, template_cache
 from sitegen.render.policy import policy
 from sitegen.render.site.assets import SITE_TEMPLATES, colour_css, is_needed, theme_stylesheet
 from sitegen.render.site.html import FinishedPage, finished_pages
 from sitegen.render.site.paths import checked_file
 from sitegen.report.record.pages import Report
+from sitegen.voice import Voice, voice
 
 Progress = Callable[[int, int], None]
 """Called after each step with the steps done and all steps; a page takes two, made and written."""
@@ -83,13 +84,20 @@ class Frame:
             _build(self._config)
             found = {path.relative_to(site).as_posix(): path for path in sorted(site.rglob("*")) if path.is_file()}
             self.files = {name: path.read_bytes() for name, path in found.items() if not name.startswith("search/")}
-        self._env = cast("_Pages", self._config.plugins["sitegen"]).env
+        self._envs: dict[Voice, Environment] = {}
 
     def page(self, made: FinishedPage) -> bytes:
         """Return a page in its frame."""
         page = _virtual_file(made, self._config).page
         context = get_context(Navigation([], []), [], self._config, page)
-        return self._env.get_template("main.html").render(context).encode("utf-8", errors="xmlcharrefreplace")
+        return self._env().get_template("main.html").render(context).encode("utf-8", errors="xmlcharrefreplace")
+
+    def _env(self) -> Environment:
+        """Return the theme's environment in the voice that speaks, which may change from one reading to the next."""
+        if voice() not in self._envs:
+            theme = cast("_Pages", self._config.plugins["sitegen"]).env
+            self._envs[voice()] = theme.overlay(bytecode_cache=template_cache("theme"), cache_size=50)
+        return self._envs[voice()]
 
     def search_files(self, pages: Iterable[FinishedPage]) -> dict[str, bytes]:
         """Return the search index of the pages, as data and as a script."""
@@ -194,6 +202,7 @@ class _Pages(BasePlugin[_NoSettings]):  # type: ignore[no-untyped-call]
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:  # noqa: ARG002 - as above
         """Keep the theme's compiled templates, and let the frame write its policy."""
         env.filters["policy"] = policy
+        env.add_extension(InVoice)
         env.bytecode_cache = template_cache("theme")
         self.env = env
         return env

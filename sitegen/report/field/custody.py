@@ -37,6 +37,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.derived import derived_events
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import count_words, prose, say, word
+from sitegen.voice import spelt
 
 
 def custody_pages(context: Context) -> Iterator[Page]:
@@ -129,7 +130,7 @@ def derived_table(context: Context) -> Table:
     typed = {(context.path("custody"), ""): len(context.survey.rows(CustodyEvent))}
     columns: list[Spec[tuple[str, str]]] = [
         Spec("origin", "Recorded in", cell=lambda one: one[0]),
-        Spec("event", "Event", cell=lambda one: say("custody.derived_event", event=one[1].replace("_", " "))),
+        Spec("event", "Event", cell=lambda one: say("custody.derived_event", event=spelt(one[1].replace("_", " ")))),
         Spec("count", "Events", kind="number", cell=lambda one: f"{(typed | found)[one]:,}"),
     ]
     caption, note = say("custody.derived_caption"), say("custody.derived_note")

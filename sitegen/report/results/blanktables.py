@@ -14,6 +14,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import limit_cell, value_cell
 from sitegen.report.write.words import say, word
+from sitegen.voice import spelt
 
 
 @traced
@@ -129,7 +130,7 @@ def before_after_table(context: Context) -> Table:
     """Return the detections at soil points, and those that no blank affects, where they differ."""
     columns: list[Spec[Summary]] = [
         compound_column(context),
-        Spec("analysed", "Analysed", kind="number", cell=lambda soil: str(soil.analysed)),
+        Spec("analysed", spelt("Analysed"), kind="number", cell=lambda soil: str(soil.analysed)),
         Spec(
             "before",
             "Detected",

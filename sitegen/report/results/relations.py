@@ -24,6 +24,7 @@ from sitegen.report.write.fields import AtPoint
 from sitegen.report.write.resting import over_text, points_text, rests_text
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import markdown, say
+from sitegen.voice import spelt
 
 PAGE = Ref("page", "relations")
 
@@ -75,7 +76,7 @@ def relations_blocks(context: Context) -> tuple[Block, ...]:
         )
     if related.correlations:
         blocks.append(Section("tau", "Correlated compounds", (correlation_table(context),)))
-    blocks.append(Section("low", "Points far below their neighbours", (low_table(context),)))
+    blocks.append(Section("low", spelt("Points far below their neighbours"), (low_table(context),)))
     blocks.append(Section("sums", "Sums of detected masses", (sums_table(context),)))
     return tuple(blocks)
 
@@ -249,8 +250,14 @@ def low_table(context: Context) -> Table:
         Spec("point", "Point", cell=lambda low: _point(context, low.point.location_id, (low.part.analyte_id,))),
         compound_column(context).of(lambda low: low.part),
         Spec("here", "This point", unit, "number", cell=lambda low: _at_most_text(low.part)),
-        Spec("lowest", "Lowest neighbour", unit, "number", cell=lambda low: as_reported(low.part.lowest_neighbour_ng)),
-        Spec("neighbours", "Nearest unqualified neighbours", cell=lambda low: ", ".join(low.point.neighbours)),
+        Spec(
+            "lowest",
+            spelt("Lowest neighbour"),
+            unit,
+            "number",
+            cell=lambda low: as_reported(low.part.lowest_neighbour_ng),
+        ),
+        Spec("neighbours", spelt("Nearest unqualified neighbours"), cell=lambda low: ", ".join(low.point.neighbours)),
     ]
     items = [_Low(point, part) for point in context.evaluation.local_lows for part in point.compounds]
     note = say(

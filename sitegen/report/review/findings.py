@@ -26,7 +26,8 @@ from sitegen.report.write.citing import citations_table
 from sitegen.report.write.context import Context, found_at
 from sitegen.report.write.remarks import OPEN
 from sitegen.report.write.traced import traced
-from sitegen.report.write.words import prose, say, word
+from sitegen.report.write.words import opening, prose, say, word
+from sitegen.voice import spelt
 
 _KIND_REFS = {
     "sampler": "sampler",
@@ -380,7 +381,7 @@ def limits_blocks(context: Context) -> tuple[Block, ...]:
 def limits_table(context: Context, *, own_only: bool) -> Table:
     """Return limits with their sources: all, or those that the project set."""
     columns: list[Spec[LimitRecord]] = [
-        Spec("meaning", "Limit", cell=lambda limit: limit.meaning[:1].upper() + limit.meaning[1:]),
+        Spec("meaning", "Limit", cell=lambda limit: opening(spelt(limit.meaning))),
         Spec("value", "Value", kind="number", cell=lambda limit: limit.text),
         Spec("by", "Set by", cell=lambda limit: "the project" if limit.from_project else "default"),
         Spec("source", "Source", kind="wide", cell=lambda limit: limit.source),

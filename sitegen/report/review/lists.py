@@ -9,6 +9,7 @@ from sitegen.report.write.audience import severity_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import lexicon, say, word
+from sitegen.voice import spelt
 
 
 @traced
@@ -29,7 +30,7 @@ def checks_page(context: Context) -> Page:
     checks = table("checks", say("review.checks_caption"), columns, found.values(), filters=("severity", "subject"))
     return Page(
         Ref("page", "checks"),
-        "Check catalogue",
+        spelt("Check catalogue"),
         say("review.checks_lead", count=len(found)),
         (checks,),
         group="For reviewers",

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -18,8 +18,9 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from sitegen.compute.statistics.rounding import RULE, as_reported, rounded_text
 from sitegen.glyphs import BIDI_OVERRIDES, REPLACEMENT
-from sitegen.kept import template_cache
+from sitegen.kept import InVoice, template_cache
 from sitegen.report.record.pages import Prose
+from sitegen.voice import Voice, all_spelt, spelt, voice
 
 _ONE_WAY = dict.fromkeys(map(ord, BIDI_OVERRIDES), REPLACEMENT)
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>()#+\-.!|~&=:\"'$%@^/])")
@@ -35,10 +36,12 @@ def escape_markdown(text: object) -> str:
 
 
 @cache
-def _environment(*, markdown: bool) -> Environment:
+def _environment(_: Voice, *, markdown: bool) -> Environment:
+    """Return the environment of the voice that speaks."""
     finalize: Callable[[object], object] | None = escape_markdown if markdown else None
     made = Environment(
         loader=PackageLoader("sitegen", "templates/words"),
+        extensions=[InVoice],
         bytecode_cache=template_cache("markdown" if markdown else "words"),
         finalize=finalize,
         undefined=StrictUndefined,
@@ -86,7 +89,7 @@ def opening(words: str) -> str:
 
 def _fill(name: str, facts: dict[str, Any], *, markdown: bool) -> str:
     file, _, block = name.partition(".")
-    template = _environment(markdown=markdown).get_template(f"{file}.j2")
+    template = _environment(voice(), markdown=markdown).get_template(f"{file}.j2")
     filled = "".join(template.blocks[block](template.new_context(facts)))
     return filled if filled.isascii() else filled.translate(_ONE_WAY)
 
@@ -106,14 +109,19 @@ def prose(name: str, /, **facts: object) -> Prose:
     return Prose(markdown(name, **facts))
 
 
-@cache
 def lexicon(name: str) -> dict[str, Any]:
     """Return a word list, ``sitegen/templates/words/<name>.toml``."""
+    return _lexicon(name, voice())
+
+
+@cache
+def _lexicon(name: str, _: Voice) -> dict[str, Any]:
     text = files("sitegen").joinpath(f"templates/words/{name}.toml").read_text("utf-8")
-    return tomllib.loads(text)
+    read: dict[str, Any] = all_spelt(tomllib.loads(text))
+    return read
 
 
 def word(group: str, key: str) -> str:
     """Return the printed word for a word of the folder format; the word itself if there is none."""
-    printed: str = lexicon("labels").get(group, {}).get(key, key.replace("_", " "))
-    return printed
+    known: Mapping[str, str] = lexicon("labels").get(group, {})
+    return known[key] if key in known else spelt(key.replace("_", " "))
