@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterator
 from datetime import datetime
 from functools import cache
@@ -17,6 +18,7 @@ from sitegen.project.schema import AIR_MEDIA, SOIL_MEDIA
 from sitegen.report.assemble import assemble, draft
 from sitegen.report.record.pages import Block, Callout, Chapter, Page, Prose, Ref, Report, Section, Table, Tile, Tiles
 from sitegen.report.results.mapdata import map_data, place_values
+from sitegen.report.results.occupied import OCCUPIED
 from sitegen.report.results.pressing import bag_marks_text, levels_callout
 from sitegen.report.write.context import Context
 
@@ -90,14 +92,14 @@ def test_every_result_above_a_level_is_told_of_who_may_be_affected_on_site_and_i
         box = next(box for title, box in callouts(holder).items() if "screening level" in title)
         assert box.tone == "caution"
         assert "notify the responsible parties now" in box.title
-        said = [line.replace("\\", "") for line in box.markdown.splitlines() if line.startswith("* ")]
-        assert len(said) == len(over)
+        said = box.markdown.replace("\\", "")
         for point, compound in over:
-            (line,) = [line for line in said if line.startswith(f"* {point}, ") and context.name(compound) in line]
-            assert "(seal, unsigned)" in line
+            (told,) = re.findall(rf"{context.name(compound)} \(([^()]*)\)", said.split("At or below")[0])
+            assert re.search(rf"{point}: [\d.]+ µg/m³ against [\d.]+", told)
+        assert "These results are qualified: seal differs, unsigned." in said
         assert "responsible authority" in box.markdown
         assert "licensed professional" in box.markdown
-        assert AIR in [cell.ref for cell in box.refs]
+        assert OCCUPIED in [cell.ref for cell in box.refs]
     people = next(block for block in start(report).blocks if isinstance(block, Section) and block.id == "people")
     assert isinstance(people.blocks[0], Callout)
     assert people.blocks[0].title.startswith("Above a screening level")
@@ -164,7 +166,7 @@ def test_a_headline_keeps_qualifier_and_marks() -> None:
     report, _ = made()
     found = next(block for block in start(report).blocks if isinstance(block, Section) and block.id == "found")
     said = " ".join(block.markdown for block in found.blocks if isinstance(block, Prose)).replace("\\", "")
-    assert "[53,300 E](ref:0) ng per sampler (qualified: seal, unsigned, over range)" in said
+    assert "[53,300 E](ref:0) ng per sampler (qualified: seal differs, unsigned, over range)" in said
     page = next(page for page in report.pages if page.ref == Ref("compound", "pce"))
     assert "53,300 E ng per sampler" in page.lead
     tables = [b for b in inside(page.blocks) if isinstance(b, Table) and b.id == "summary-pce"]
@@ -200,10 +202,10 @@ def test_air_points_have_no_class_on_drawn_maps_and_the_soil_points_are_all_ther
 
 def test_the_bags_marks_that_cells_leave_out_are_named_below_the_table() -> None:
     report, context = made()
-    assert bag_marks_text(context) == "RB-1: seal, unsigned; RB-2: custody"
+    assert bag_marks_text(context) == "RB-1: seal differs, unsigned; RB-2: custody"
     heat = next(page for page in report.pages if page.ref == Ref("page", "heat")).blocks[0]
     assert isinstance(heat, Table)
-    assert "RB-1: seal, unsigned; RB-2: custody." in heat.note
+    assert "RB-1: seal differs, unsigned; RB-2: custody." in heat.note
 
 
 def test_limits_are_headed_by_words_with_their_key_last() -> None:

@@ -7,6 +7,7 @@ of 1 at IA-02. Both indoor points are in the Office, which is on record as occup
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 from air_survey import LEVELS, context_of, texts
@@ -147,7 +148,10 @@ def test_the_answer_comes_first_and_says_whose_turn_it_is() -> None:
     """The team is told to notify; a client's copy says that it is a matter for the authority, and no verdict."""
     text = words(context_of())
     assert text.startswith("Above a screening level in indoor air at IA-01, IA-02: notify the responsible parties now")
-    assert "Office (occupied): Tetrachloroethene (IA-01 and IA-02) in indoor air exceeds a screening level." in text
+    told = text.split("in indoor air exceeds a screening level.")[0]
+    assert re.search(
+        r"Office \(occupied\): Tetrachloroethene \(IA-01: [^;]+ against [\d.]+; IA-02: [^;]+ against [\d.]+\) $", told
+    )
     assert "Inconclusive, because the reporting limit exceeds the level: Trichloroethene (IA-02)." in text
     assert "Not compared: 3 pairs of indoor point and compound." in text
     assert "it does not by itself establish a risk" in text

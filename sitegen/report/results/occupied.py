@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from sitegen.compute.picture.occupied import (
@@ -10,7 +10,9 @@ from sitegen.compute.picture.occupied import (
     Building,
 )
 from sitegen.compute.results.screening import ABOVE, AT_OR_BELOW, CANNOT_TELL
+from sitegen.compute.statistics.rounding import as_reported
 from sitegen.report.record.pages import Block, Callout, Cell, Ref, Section
+from sitegen.report.results.aircells import concentration_cell
 from sitegen.report.results.indoortables import (
     Row,
     brief_table,
@@ -114,11 +116,13 @@ def _made(context: Context, rows: list[Row], told: list[str], *, others: int, un
 def _answer(context: Context, building: Building, rows: list[Row]) -> str:
     """Return the sentences on a building's indoor air, or on some of its points and compounds."""
     compared = [row for row in rows if row.indoor.answers]
+    shared = _shared_marks(context, [row for row in compared if _has(row, ABOVE)])
     return say(
         "occupied.answer",
         name=name_of(building),
         status=status_of(building),
-        above=_above(context, compared),
+        above=_above(context, compared, shared),
+        shared=shared,
         near=_places(context, (row for row in compared if _has(row, NEAR))),
         unsure=_places(context, (row for row in compared if _has(row, CANNOT_TELL))),
         others=_places(context, (row for row in rows if row.indoor.other_uses)),
@@ -135,7 +139,26 @@ def _has(row: Row, answer: str) -> bool:
     return any(one.answer == answer for one in row.indoor.answers)
 
 
-def _above(context: Context, rows: list[Row]) -> list[dict[str, Any]]:
+def _shared_marks(context: Context, rows: list[Row]) -> list[str]:
+    """Return the words of the qualifications that every one of some results has."""
+    words = [concentration_cell(context, row.indoor.results[0]).mark_words for row in rows]
+    return [word for word in (words[0] if words else ()) if all(word in one for one in words)]
+
+
+def _measured(context: Context, row: Row, shared: list[str]) -> str:
+    """Write a result above a level at its point: value, other samplers, the lowest level it exceeds, qualifications."""
+    first, *others = (concentration_cell(context, one) for one in row.indoor.results)
+    return say(
+        "occupied.measured",
+        point=row.location_id,
+        value=first.text,
+        others=[cell.text for cell in others],
+        level=as_reported(min(one.level.ug_m3 for one in row.indoor.answers if one.answer == ABOVE)),
+        marks=[word for word in first.mark_words if word not in shared],
+    )
+
+
+def _above(context: Context, rows: list[Row], shared: list[str]) -> list[dict[str, Any]]:
     """Return what is above levels, gathered by the land uses of these levels."""
     groups: dict[tuple[str, ...], list[Row]] = {}
     for row in rows:
@@ -144,7 +167,7 @@ def _above(context: Context, rows: list[Row]) -> list[dict[str, Any]]:
             groups.setdefault(tuple(uses), []).append(row)
     return [
         {
-            "what": _places(context, some),
+            "what": _places(context, some, lambda row: _measured(context, row, shared)),
             "count": len({row.analyte_id for row in some}),
             "uses": listed(uses) if all(uses) else "",
             "levels": len(uses),
@@ -153,9 +176,10 @@ def _above(context: Context, rows: list[Row]) -> list[dict[str, Any]]:
     ]
 
 
-def _places(context: Context, rows: Iterable[Row]) -> str:
-    """Name compounds, each with its points: ``Benzene (IA-01 and IA-02)``."""
+def _places(context: Context, rows: Iterable[Row], tell: Callable[[Row], str] | None = None) -> str:
+    """Name compounds, each with its points, or with what is to ``tell`` of them: ``Benzene (IA-01 and IA-02)``."""
     points: dict[str, list[str]] = {}
     for row in rows:
-        points.setdefault(row.analyte_id, []).append(row.location_id)
-    return listed([f"{context.name(name)} ({listed(where)})" for name, where in points.items()])
+        points.setdefault(row.analyte_id, []).append(tell(row) if tell else row.location_id)
+    join = "; ".join if tell else listed
+    return listed([f"{context.name(name)} ({join(where)})" for name, where in points.items()])
