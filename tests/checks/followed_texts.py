@@ -51,7 +51,7 @@ FOLLOWED: dict[str, str] = {
     "export the layer in WGS 84 degrees, longitude first": "feature-unusable",
     "fill in the cell, or make one of the two where rows more specific": "default-ambiguous",
     "fill in {}": "cell-blank",
-    "check the custody form for the one that was analysed": "another-sampler",
+    "check the custody form for the one that has results": "another-sampler",
     "find out which is correct: the row of {} is used. Remove it if the file is correct": "supplied-differs",
     (
         "find out which of the two is valid: if {} is, move {} to records/ and write "
@@ -66,7 +66,7 @@ FOLLOWED: dict[str, str] = {
         "format the column as text and enter the id again: spreadsheets convert ids such as 3-2 to dates"
     ): "serial-as-date",
     (
-        "add the rows of those that were installed or travelled as blanks there, and a row for each spare here"
+        "add the rows of those that were installed or {} as blanks there, and a row for each spare here"
     ): "kind-not-derived",
     "keep one site_boundary": "feature-doubtful",
     "keep the one that contains {} features{}": "features-several",

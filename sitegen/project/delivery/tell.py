@@ -19,7 +19,6 @@ from sitegen.project.read.xlsxparts import column_letters
 from sitegen.project.read.xlsxtext import Sheet
 from sitegen.project.schema import QUALIFIERS
 from sitegen.project.tables import TABLE
-from sitegen.voice import spelt
 
 MAX_TOLD = 20
 """At most this many findings of one code are listed for one file; the rest are counted."""
@@ -192,7 +191,7 @@ class Teller:
             self.unknown("lab_samples", sample or "a blank cell", row)
             return False
         if stated and stated != samples[sample]:
-            do = spelt("check the custody form for the one that was analysed")
+            do = "check the custody form for the one that has results"
             problem = ("sampler-differs", Severity.STOP, f"{samples[sample]!r}, as in lab_samples.csv", do)
             self.add(problem, Where(self.file, row), f"the sampler {stated!r} for {sample}", f"{sample}")
         return bool(compound.analyte_id)
