@@ -172,7 +172,7 @@ DELIVERIES = (
     Trial("sample-not-listed", "lab-sample-unlisted", long(more=(NOT_LISTED,)), rows_added_again(named.LAB)),
     Trial("another-sampler", "sampler-differs",
           long(edited({"Field ID": "0047160"}), 'mdl = "MDL"', 'mdl = "MDL"\nsampler_id = "Field ID"'),
-          sent("check the custody form for the one that was analysed",
+          sent("check the custody form for the one that has results",
                edited({"Field ID": ""}))),
     Trial("no-result", "result-blank", long(edited({"Result": ""})), blank_declared),
     Trial("no-result-sent", "result-blank", long(edited({"Result": ""})), sent("ask the laboratory")),
