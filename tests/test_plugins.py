@@ -20,7 +20,7 @@ from small_survey import small_survey
 from sitegen.archive.make import archive
 from sitegen.archive.provenance import dependency_lock, versions
 from sitegen.checking import Checked, check, check_snapshot
-from sitegen.checks.catalogue import catalogue
+from sitegen.checks.catalogue import _catalogue, catalogue
 from sitegen.findings.problems import Finding, Severity, Where, WrongUse
 from sitegen.pipeline import Built, build
 from sitegen.plugins import CHECKS, LAYOUTS, PAGES, plugins
@@ -66,7 +66,7 @@ def forget() -> None:
     """Have the program look for plug-ins anew."""
     invalidate_caches()
     plugins.cache_clear()
-    catalogue.cache_clear()
+    _catalogue.cache_clear()
 
 
 @pytest.fixture

@@ -91,7 +91,7 @@ def test_the_template_says_that_nothing_is_on_record(page: str, words: str) -> N
 def test_samplers_in_place_have_no_return_on_record() -> None:
     """While samplers are in the ground nothing came back yet, and of none is it said."""
     assert "No return is on record. 8 are in place." in at("in the ground")["page page custody"]
-    assert "no retrieval is on record" in at("in the ground")["page page start#sure"]
+    assert "no retrieval is on record" in at("in the ground")["page page start"]
 
 
 def test_zero_of_some_is_told_with_what_it_rests_on() -> None:
