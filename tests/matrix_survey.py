@@ -235,7 +235,7 @@ _OUTWARD = ("sent out", "in the ground")
 def young(stage: str, level: str) -> Folder:
     """Return the folder of a new project at a stage: the template's files, and rows for what has happened."""
     files = {path: file.content for path, file in read_folder(template_folder()).files.items()}
-    edits = [setting('level = "internal"', f'level = "{level}"')]
+    edits = [setting('level = "internal"', f'level = "{level}"\nspelling = "uk"')]
     if stage != "new":
         edits += [
             setting('time_zone = "Etc/UTC" ', 'time_zone = "America/Chicago" '),
