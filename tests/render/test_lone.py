@@ -123,7 +123,7 @@ def test_the_title_block_says_all_that_it_must() -> None:
     own = replace(meta(), notices=("Invented example.",), client="A client", work_plan="")
     words = " ".join(PdfReader(io.BytesIO(lone_pdf(an_atlas(), own, "a3"))).pages[0].extract_text().split())
     wanted = (
-        own.project_id, own.title, own.site, own.client, own.prepared_by, f"Revision {own.revision}", own.report_date,
+        own.project_id, own.title, own.site, own.client, own.prepared_by, f"Revision {own.revision}", own.day,
         own.state, own.digest[:8], CRS_TEXT, "23 October 2025", "no record", "Invented example.", "ng per sampler",
         "A mass is no concentration.", "Hollow: not detected.", "A3", "at 100%",
     )  # fmt: skip

@@ -179,7 +179,7 @@ def test_marks_are_told_once_under_signs_that_are_no_letters() -> None:
         ["B", {"text": "2", "marks": ["†"]}],
     ]
     assert node["legend"] == [("† trip", "A blank. Another bag."), ("‡ water", "Wet.")]
-    assert node["key"] == "A qualification beside the name of a row applies to all results of that row."
+    assert node["key"] == "A qualification next to the name of a row applies to all results of that row."
     (keyed,) = nodes(table, keyed=True)
     assert (keyed["legend"], keyed["key"].rpartition("row. ")[2]) == ([], "† trip; ‡ water.")
 

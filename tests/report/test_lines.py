@@ -54,7 +54,7 @@ def test_the_section_draws_the_mapped_compounds_along_the_line() -> None:
     assert isinstance(section, Section)
     how, figure = section.blocks
     assert isinstance(how, Prose)
-    assert how.markdown.startswith("1 utility line has at least 3 soil points with results beside it.")
+    assert how.markdown.startswith("1 utility line has at least 3 soil points with results along it.")
     assert isinstance(figure, Figure)
     assert figure.id == "utility-1"
     assert figure.table is not None

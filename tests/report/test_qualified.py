@@ -62,7 +62,7 @@ def test_what_all_values_of_a_row_share_is_at_its_head() -> None:
     """Once for two values, and not for the one of a row that has two; the key says what a head means."""
     made = qualified(table(((WET,), (WET, CAP)), ((CAP,), ())))
     assert (made.every, words(made.table)) == ((), [["water", "", "cap damaged"], ["", "cap damaged", ""]])
-    assert list(key_notes(made)) == ["A qualification beside the name of a row applies to all results of that row."]
+    assert list(key_notes(made)) == ["A qualification next to the name of a row applies to all results of that row."]
 
 
 def test_the_mark_of_the_only_value_of_a_row_stays_in_its_cell() -> None:
