@@ -221,7 +221,7 @@ def test_a_workbook_is_not_edited_and_the_rows_are_written_beside_it(tmp_path: P
 
 
 def test_a_failure_while_writing_loses_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The disk is full: the folder is as it was, without a scratch file."""
+    """The disk is full: the folder is it is unchanged, without a scratch file."""
     root = folder(tmp_path)
     before = digests(root)
 
@@ -229,7 +229,7 @@ def test_a_failure_while_writing_loses_nothing(tmp_path: Path, monkeypatch: pyte
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr("sitegen.project.tableedits.os.fsync", full)
-    with pytest.raises(OutputFault, match="as it was"):
+    with pytest.raises(OutputFault, match="it is unchanged"):
         plan(root, accept=True)
     assert digests(root) == before
 
@@ -322,7 +322,7 @@ def test_the_templates_lines_about_the_plan_are_settings() -> None:
     """With their marks taken away they are read, and none is unknown."""
     text = (Path(template_folder()) / "project.toml").read_text("utf-8")
     head, _, rest = text.partition("[plan]\n")
-    part, _, tail = rest.partition("# A limit of the project's own")
+    part, _, tail = rest.partition("# A limit set by the project")
     live = re.sub(r"(?m)^# (?=\[|[a-z_]+ = )", "", part)
     settings, findings = read_settings(f"{head}[plan]\n{live}# A limit{tail}".encode())
     assert findings == []

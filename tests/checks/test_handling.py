@@ -21,7 +21,7 @@ def of_code(code: str, *changes: Change) -> list[Finding]:
 def test_the_sampler_pulled_early_waited_days_for_its_bag_s_seal() -> None:
     """0047105 came up on 28 October at 07:04 CDT, its bag was sealed on 5 November at 16:17 CST: 202.2 h."""
     (late,) = of_code("seal-late")
-    assert late.found == "202.2 h between retrieval and sealing for 1 sampler of bag RB-1: 0047105 (SG-30)"
+    assert late.found == "8 d 10 h 13 min between retrieval and sealing for 1 sampler of bag RB-1: 0047105 (SG-30)"
     assert late.expected == f"at most 24 h ({PRACTICE})"
     assert [touch.sampler_id for touch in late.touches] == ["0047105"]
 

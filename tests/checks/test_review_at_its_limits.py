@@ -174,11 +174,11 @@ def test_placing_and_retrieving_by_custody_are_those_of_the_field_sheet() -> Non
     found = list(custody.events_agree(survey))
     assert told(found) == [
         "event E-3 (4 at): sampler S-2 placed at 13 June 2025, 08:00",
-        "event E-2 (3 at): sampler S-1 retrieved at 2025-06-10T08:01",
-        "event E-4 (5 at): sampler S-3 retrieved at 2025-06-14T08:00",
+        "event E-2 (3 at): sampler S-1 retrieved at 10 June 2025, 08:01",
+        "event E-4 (5 at): sampler S-3 retrieved at 14 June 2025, 08:00",
     ]
     assert [f.expected.removesuffix(", as in deployments.csv") for f in found] == [
-        "no deployment on record", "2025-06-10T08:00", "no such time on record"
+        "no deployment on record", "10 June 2025, 08:00", "no such time on record"
     ]  # fmt: skip
 
 

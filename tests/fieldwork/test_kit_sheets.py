@@ -252,7 +252,7 @@ def test_where_air_is_sampled_nobody_asks_about_a_hole() -> None:
         edited("locations/locations.csv", "air of the office,470088.00,4770057.00", "air of the office,,")
     )
     said = text_of(printed("log_sheets", survey, log_sheets(survey, field_plan(survey))))
-    assert "Nopositionisonrecord:askwhereitisplaced." in said
+    assert "Nopositionisonrecord:askwheretodeploythesampler." in said
     assert "Nopositionisonrecord:askbefore" not in said
 
 

@@ -132,7 +132,7 @@ def test_every_page_says_state_revision_date_digest_and_project() -> None:
         for words in (
             "Draft for review",
             "Revision 2",
-            "2025-12-05",
+            "5 December 2025",
             "8d1f0c37",
             "KD-2025",
             "This is a draft",
