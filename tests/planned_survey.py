@@ -40,6 +40,9 @@ time_zone = "America/Chicago"
 [space]
 crs = "EPSG:32614"
 
+[publish]
+spelling = "uk"
+
 [plan]
 locations = 18
 duplicate_rate = 0.1

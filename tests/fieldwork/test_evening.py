@@ -83,7 +83,7 @@ def test_the_finished_example_says_on_how_many_records_each_none_rests(tmp_path:
     assert "Of 58 samplers installed or opened" in found["Samplers not retrieved"]
     assert "Each of 63 serials" in found["Serial numbers not accounted for"]
     assert "Based on 4 rows of photos.csv and 4 files in photos/" in found["Photographs"]
-    assert "0047105 | SG-30 | 4 d 22 h 27 min: shorter than 7 d | field/deployments.csv, row 5" in found["Exposures"]
+    assert "0047105 | SG-30 | 4 d 22 h 27 min: shorter than 7 days | field/deployments.csv, row 5" in found["Exposures"]
     assert "2025-10-23 | 28 | 0 | 0 | 2 | 2 | FS-1, FS-2" in found["Days on record"]
 
 
@@ -134,7 +134,7 @@ def test_times_that_go_backwards_or_fall_at_night(folder: Path) -> None:
     )
     put(folder, "field/return_bags.csv", {"bag_id": "RB-1"})
     found = sections(folder, done=False)
-    assert "stop SG-01, sampler 0047102: 2025-10-21T10:00, placed 2025-10-22T11:12" in found["Times"]
+    assert "stop SG-01, sampler 0047102: 2025-10-21T10:00, installed 2025-10-22T11:12" in found["Times"]
     assert "SG-04, sampler 0047105: 2025-10-23T01:03, at night" in found["Times"]
     assert "Based on 7 times" in found["Times"]
     assert "0047102 | SG-01 | -1 d 1 h 12 min: no exposure" in found["Exposures"]

@@ -119,7 +119,7 @@ def test_the_start_page_says_what_is_planned_and_when() -> None:
     """18 primaries, 2 duplicates, 1 field blank, a trip blank for each of 2 bags of 12, 2 spares: 25 samplers."""
     start = page(report(), "start")
     assert "18 points (14 soil gas, 2 sub-slab soil gas, 1 indoor air, 1 outdoor air) and 25 samplers" in start.lead
-    assert "Installation: 2025-10-27 to 2025-10-28. Retrieval: 2025-11-06 to 2025-11-07." in start.lead
+    assert "Installation: 27 October 2025 to 28 October 2025. Retrieval: 6 November 2025 to 7 November 2025." in start.lead
     tiles = {tile.label: tile.value for block in start.blocks if isinstance(block, Tiles) for tile in block.tiles}
     assert (tiles["planned points"], tiles["samplers"], tiles["planned field days"]) == ("18", "25", "4")
 
@@ -133,7 +133,7 @@ def test_the_start_page_says_how_far_the_field_work_has_come() -> None:
     due = {cells[1].text: cells[5].text for cells in progress.rows}
     assert (due["0204"], due["0206"]) == ("2025-11-10", "2025-11-11")
     placed = page(report(begun=True), "SG-05", "location")
-    assert "in place since 2025-10-27 10:02 CDT; retrieval is due by 2025-11-10" in placed.lead
+    assert "in place since 27 October 2025, 10:02; retrieval is due by 10 November 2025" in placed.lead
     assert "record" in [block.id for block in placed.blocks if isinstance(block, Section)]
     waiting = page(report(begun=True), "SG-14", "location")
     assert "record" not in [block.id for block in waiting.blocks if isinstance(block, Section)]

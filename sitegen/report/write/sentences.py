@@ -7,12 +7,15 @@ from collections.abc import Iterator
 from functools import cache
 from importlib.resources import files
 
+from sitegen.compute.formats import MONTHS
 from sitegen.compute.text.sentences import sentences
 
 _EMPHASIS = re.compile(r"(?<!\\)(?:\*\*|\*|`)")
 _LINK = re.compile(r"(?<!\\)\[((?:\\.|[^\[\]\\])*)\]\([^()\s]*\)")
 _ESCAPED = re.compile(r"\\([^\w\s])")
 _NUMBER = re.compile(r"(?<![\w\-–/:.,])\d[\d,.]*+(?![\w\-/:])")
+
+_DAY = re.compile(rf"(?<![\w.,])\d{{1,2}} (?:{'|'.join(MONTHS)}) \d{{4}}(?:, \d\d:\d\d)?(?![\d:])")
 
 
 def plain(markdown: str) -> str:
@@ -31,8 +34,10 @@ def tells_number(text: str) -> bool:
     (True, True, True)
     >>> tells_number("SG-35 on 2025-10-23 at 14:07"), tells_number("cis-1,2-Dichloroethene")
     (False, False)
+    >>> tells_number("installed 23 October 2025, 14:07"), tells_number("23 October 2025: 2 points")
+    (False, True)
     """
-    return _NUMBER.search(text) is not None
+    return _NUMBER.search(_DAY.sub("", text)) is not None
 
 
 def numbered_sentences(markdown: str) -> Iterator[str]:
