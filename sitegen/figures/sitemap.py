@@ -179,7 +179,7 @@ def state_rows(symbols: Iterable[Symbol]) -> list[Row]:
     if "air" in kinds:
         rows.append(Row("air point, see Air results", symbol=AIR_SYMBOL))
     if "air_above" in kinds:
-        rows.append(Row("air point above a screening level (any compound), see Air results", symbol=AIR_ABOVE))
+        rows.append(Row("air above a level, see Air results", symbol=AIR_ABOVE))
     if any(symbol.ring for symbol in drawn):
         rows.append(
             Row("sample- or result-specific qualification (ring)", symbol=Symbol("nondetect", "circle", 2.5, ring=True))

@@ -252,5 +252,5 @@ def test_an_air_point_above_a_level_differs_in_shape_size_and_legend() -> None:
     assert "<path" in draw(above, 0, 0)
     assert "<path" not in draw(plain, 0, 0)
     said = texts(symbol_map("x", square_ground(air._replace(above=True)), [PlaceValue(2)], LABELS))
-    assert "air point above a screening level (any compound), see Air results" in " ".join(said)
+    assert "air above a level, see Air results" in " ".join(said)
     assert "air point, see Air results" not in said

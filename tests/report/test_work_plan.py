@@ -289,7 +289,7 @@ def test_a_point_without_a_position_is_told_and_comes_last() -> None:
 
 def test_a_public_plan_names_points_by_their_labels_alone() -> None:
     """At the public level no id of a point is in any page, label of a sampler or table to download."""
-    changes = [("project.toml", "[lab]\nname", '[publish]\nlevel = "public"\n\n[lab]\nname')]
+    changes = [("project.toml", "[publish]\n", '[publish]\nlevel = "public"\n')]
     rows = texts()["locations/locations.csv"].splitlines()[1:]
     for at, line in enumerate(rows):
         name = line.partition(",")[0]
