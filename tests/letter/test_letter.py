@@ -152,7 +152,7 @@ def test_the_letter_says_what_the_report_says(drawn: Read) -> None:
         "Ostrel Bend Redevelopment Board (invented)",
         "53 of 55 planned points and 1 added in the field have results for 22 compounds.",
         "they are not concentrations",
-        "IA-01, indoor air: Tetrachloroethene 14 µg/m³ (seal, unsigned), above 8 µg/m³ (EX-1, residential).",
+        "IA-01, indoor air: Tetrachloroethene 14 µg/m³ (seal differs, unsigned), above 8 µg/m³ (EX-1, residential).",
         "An exceedance requires follow-up; it does not by itself establish a risk.",
         "Recorded as occupied: Office (points IA-01, IA-02).",
         "Blocks issue: comment C-1 on section Limitations, raised by LR-1, not answered yet",

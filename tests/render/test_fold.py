@@ -174,10 +174,10 @@ def test_the_maps_of_the_example_unfold_and_no_other_drawing(example_report: Rep
     assert captions[0].startswith("Mapped compounds")
     assert captions[-1].startswith("Points as planned")
     assert sum("interpolated pattern" in caption for caption in captions) >= 2
-    assert sum("ring for a mark" in caption for caption in captions) == 8
+    assert sum("ring: sample- or result-specific" in caption for caption in captions) == 8
     assert len(mapped) > 8
     first = next(node for _, node in figures_of(example_report))
-    assert "ring for a mark" in first["caption"]
+    assert "ring: sample- or result-specific" in first["caption"]
     assert first["width"] < PAPERS_PT[example_report.meta.paper][0]
 
 

@@ -25,8 +25,8 @@ def page(*rows: tuple[str, str, str], group: str = "Quality") -> Page:
 def test_a_section_is_found_by_its_words_and_those_of_its_tables() -> None:
     """Captions, headings, notes and cells of words, each once; numbers and dashes are left out."""
     own, section = search_words(page(("SG-01", "11,100", "stockpile"), ("SG-01", "9", "–")))
-    assert own == ("", "Quality", "A lead. Loose words.")
-    assert section == (
+    assert own[:3] == ("", "Quality", "A lead. Loose words.")
+    assert section[:3] == (
         "pairs",
         "Pairs",
         "Quality Two of 13.0 Duplicates Point Mass Remark RPD in percent. SG-01 stockpile",
@@ -54,10 +54,10 @@ def test_a_long_table_is_cut_and_its_headings_are_kept() -> None:
         ("lost", "locations/SG-21.html"),
         ("flagged", "findings.html"),
         ("dilution", "findings.html"),
-        ("coordinates", "field.html#points"),
+        ("positions", "field.html#points"),
         ("depth", "field.html#log"),
         ("RPD", "quality.html#duplicates"),
-        ("holding", "quality.html#holding"),
+        ("hold time", "quality.html#holding"),
         ("archive", "downloads.html#verify"),
         ("retention", "downloads.html#verify"),
         ("verify", "downloads.html#verify"),

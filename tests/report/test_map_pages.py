@@ -198,7 +198,7 @@ def test_the_widest_gaps_are_for_the_reviewer_only() -> None:
     assert not [p for p in client.pages if p.ref.id == "next"]
     caution = page(internal, "page", "next").blocks[0]
     assert isinstance(caution, Callout)
-    assert "suggestion" in caution.title
+    assert "For planning" in caution.title
 
 
 def test_contours_are_off_unless_asked_for() -> None:
@@ -227,7 +227,7 @@ def test_the_false_pattern_of_the_contaminated_bag_gets_no_contour() -> None:
     assert "contour-toluene" not in figures(report)
     blocks = inside(page(report, "compound", "toluene").blocks)
     said = [b.markdown for b in blocks if isinstance(b, Callout)]
-    assert any("blank's cause" in words.replace("\\", "") for words in said)
+    assert any("source of that contamination" in words.replace("\\", "") for words in said)
 
 
 def test_downloaded_areas_are_as_large_as_they_say() -> None:

@@ -258,7 +258,7 @@ def test_settings_that_cannot_be_read_leave_the_labels(tmp_path: Path) -> None:
     """An archive whose settings are damaged is still told by its labels."""
     (archive_at(tmp_path, "AA-1") / "data/project/project.toml").write_text("[project\n", "utf-8")
     (row,) = page_of(tmp_path).body
-    assert "can’t be read" in row[0]
+    assert "cannot be read" in row[0]
     assert row[1] == "1 for review 2025-12-12"
 
 
