@@ -51,9 +51,9 @@ def test_other_files_in_lab_are_noted_as_before() -> None:
 
 def test_it_says_how_many_laboratory_samples_it_names() -> None:
     """What the file has to do with the survey is read in it, whatever sign parts its cells."""
-    assert unread({"lab/extra.csv": SAMPLES}).found == "an unread table, which names 2 laboratory samples"
+    assert unread({"lab/extra.csv": SAMPLES}).found == "an unread table with 2 laboratory samples"
     book = xlsx_bytes([["sample"], ["04417-001"]])
-    assert unread({"lab/extra.xlsx": book}).found == "an unread table, which names 1 laboratory sample"
+    assert unread({"lab/extra.xlsx": book}).found == "an unread table with 1 laboratory sample"
     assert unread({"lab/extra.xlsx": b"no workbook"}).found == "an unread table"
 
 
@@ -88,7 +88,7 @@ def test_a_later_date_about_the_same_samples_makes_it_a_hold() -> None:
     (later,) = delivered({"lab/second.csv": b"04417-001;2 December 2025\n"} | mapped, dated)
     assert later.severity is Severity.HOLD
     assert later.found == (
-        "an unread table, which names 1 laboratory sample; its latest date is 2025-12-02, "
+        "an unread table with 1 laboratory sample; its latest date is 2025-12-02, "
         "that of lab/long.csv 2025-11-25"
     )
     for same in (b"04417-001;2025-11-20\n", b"X-1;2025-12-02\n", b"04417-001;12/02/2025\n", b"04417-001\n"):

@@ -112,7 +112,7 @@ def test_levels_for_soil_are_counted_by_set_and_medium() -> None:
 def test_a_cas_number_is_told_with_both_compounds() -> None:
     """71-43-2 is benzene and 108-88-3 is toluene (CAS registry)."""
     (found,) = of_code("cas-of-another", cell("lab/analytes.csv", "benzene", "cas", "108-88-3"))
-    assert (found.found, found.expected) == ("108-88-3, which is Toluene", "71-43-2 for Benzene")
+    assert (found.found, found.expected) == ("108-88-3, which belongs to Toluene", "71-43-2 for Benzene")
 
 
 def test_an_id_is_told_beside_the_first_one_that_it_is_like() -> None:

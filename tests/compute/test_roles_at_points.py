@@ -171,4 +171,4 @@ def test_a_replaced_sampler_is_no_primary_more() -> None:
     few = setting("duplicate_rate = 0.05", "duplicate_rate = 0.1")
     folder = changed(*replacement(), empty, few)
     (finding,) = (f for f in new_findings(folder) if f.code == "duplicates-few" and f.subject == "survey")
-    assert finding.found == "3 pairs placed for 55 primaries placed (5 %)"
+    assert finding.found == "3 pairs installed for 55 primaries installed (5 %)"

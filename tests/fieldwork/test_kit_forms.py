@@ -179,7 +179,7 @@ def test_cautions_leave_decisions_to_codes_and_professionals() -> None:
     for words in (
         "Localcodes,thesafetyplanandthelicensedprofessionaldecide", "Anyonemaystopthework", "Utilities:ticketvalid",
         "Dustandsilica", "Traffic", "Electricity", "Confinedoroccupiedspaces", "Nosolventmarker",
-        "Nofuelbesidesamplers",
+        "Nofuelnearsamplers",
         "emergencynumber",
     ):  # fmt: skip
         assert words in text, words

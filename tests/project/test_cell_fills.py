@@ -82,7 +82,7 @@ def test_a_file_that_quotes_every_name_gets_quoted_cells() -> None:
     [
         (b'bag_id,note\nRB-1,"a\n', Fill(2, "note", "b"), "does not end"),
         (b"bag_id,note\nRB-1\n", Fill(2, "note", "b"), "1 cells"),
-        (b"bag_id,note\nRB-1,kept\n", Fill(2, "note", "b"), "another note than before"),
+        (b"bag_id,note\nRB-1,kept\n", Fill(2, "note", "b"), "a different note than before"),
         (b"bag_id,note\nRB-1,\n", Fill(2, "note", "\u0416"), "no character"),
         (b"", Fill(2, "note", "b"), "empty"),
     ],
