@@ -88,8 +88,7 @@ def test_a_later_date_about_the_same_samples_makes_it_a_hold() -> None:
     (later,) = delivered({"lab/second.csv": b"04417-001;2 December 2025\n"} | mapped, dated)
     assert later.severity is Severity.HOLD
     assert later.found == (
-        "an unread table with 1 laboratory sample; its latest date is 2025-12-02, "
-        "that of lab/long.csv 2025-11-25"
+        "an unread table with 1 laboratory sample; its latest date is 2025-12-02, that of lab/long.csv 2025-11-25"
     )
     for same in (b"04417-001;2025-11-20\n", b"X-1;2025-12-02\n", b"04417-001;12/02/2025\n", b"04417-001\n"):
         (found,) = delivered({"lab/second.csv": same} | mapped, dated)

@@ -107,7 +107,7 @@ def test_before_any_result_the_pairs_placed_are_counted() -> None:
     empty = without_rows("lab/results.csv", lambda _: True)
     assert told("duplicates-few", empty) == {}
     few = told("duplicates-few", empty, setting("duplicate_rate = 0.05", "duplicate_rate = 0.1"))
-    assert few["survey"].found == "3 pairs placed for 55 primaries placed (5 %)"
+    assert few["survey"].found == "3 pairs installed for 55 primaries installed (5 %)"
 
 
 def test_a_rule_that_makes_nondetects_changes_frequency_and_percentiles() -> None:

@@ -49,7 +49,7 @@ def draw(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Draw:
     def drawn(plan: FieldPlan, sheet: str, *changes: Change, ppi: int = PPI) -> list[Image.Image]:
         def take(template: str, data: Mapping[str, Any], *, paper: str, day: date) -> bytes:
             whole = {**data, "paper": paper, "day": day.isoformat()}
-            for name, text in {**typeset._templates(), "data.json": json.dumps(whole).encode()}.items():
+            for name, text in {**typeset._templates(Voice("uk")), "data.json": json.dumps(whole).encode()}.items():
                 (tmp_path / name).write_bytes(text)
             main = tmp_path / f"{template}.typ"
             made = typst.compile(main, root=tmp_path, format="png", ppi=ppi, font_paths=fonts, ignore_system_fonts=True)

@@ -310,9 +310,7 @@ def test_print_says_what_it_was_set_from(tmp_path: Path) -> None:
     require_same_print(tmp_path / "report.pdf", sources, ATTACHED)
 
 
-@pytest.mark.parametrize(
-    ("old", "new"), [("1,250 J", "1,205 J"), ("<10", "10"), ("†", "‡"), ("61 %", "16 %")]
-)
+@pytest.mark.parametrize(("old", "new"), [("1,250 J", "1,205 J"), ("<10", "10"), ("†", "‡"), ("61 %", "16 %")])
 def test_another_number_in_print_stops_it(tmp_path: Path, old: str, new: str) -> None:
     """A number, a limit's sign, a mark or a tile that the PDF does not have is told."""
     sources, content = printed()

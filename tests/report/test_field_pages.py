@@ -150,7 +150,9 @@ def test_custody_lines_end_at_the_last_analysis(built: Built) -> None:
     )
     assert ">11-" in figure.svg
     assert ">12-" not in figure.svg
-    assert "SG-50, SG-28, SG-29: retained after analysis and disposed of on 9 December 2025, 15:20" in figure.description
+    assert (
+        "SG-50, SG-28, SG-29: retained after analysis and disposed of on 9 December 2025, 15:20" in figure.description
+    )
 
 
 def test_contours_are_claimed_only_where_there_are_some(built: Built) -> None:

@@ -233,7 +233,7 @@ def test_samplers_follow_one_another_in_the_order_of_the_record(pages: Pages) ->
     life = {name: cell for block in pages["sampler", "S-2"].blocks if isinstance(block, Facts)
             for name, cell in block.rows}  # fmt: skip
     assert {name: cell.text for name, cell in life.items()} == {
-        "Prepared on": "2025-05-30",
+        "Prepared on": "30 May 2025",
         "Outward shipment": "O-2",
         "Point": "P-2",
         "State": "retrieved",

@@ -119,7 +119,9 @@ def test_the_start_page_says_what_is_planned_and_when() -> None:
     """18 primaries, 2 duplicates, 1 field blank, a trip blank for each of 2 bags of 12, 2 spares: 25 samplers."""
     start = page(report(), "start")
     assert "18 points (14 soil gas, 2 sub-slab soil gas, 1 indoor air, 1 outdoor air) and 25 samplers" in start.lead
-    assert "Installation: 27 October 2025 to 28 October 2025. Retrieval: 6 November 2025 to 7 November 2025." in start.lead
+    assert (
+        "Installation: 27 October 2025 to 28 October 2025. Retrieval: 6 November 2025 to 7 November 2025." in start.lead
+    )
     tiles = {tile.label: tile.value for block in start.blocks if isinstance(block, Tiles) for tile in block.tiles}
     assert (tiles["planned points"], tiles["samplers"], tiles["planned field days"]) == ("18", "25", "4")
 
