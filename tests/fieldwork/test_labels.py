@@ -26,6 +26,7 @@ from sitegen.fieldwork.kit import labels, typeset
 from sitegen.fieldwork.kit.checkletters import check_letters, qr_text, read_qr_text
 from sitegen.fieldwork.kit.labels import DEFAULT, SHEETS, label_sheets, labels_pdf
 from sitegen.glyphs import font_folder
+from sitegen.voice import Voice
 
 PAPERS_MM = {"a4": (210.0, 297.0), "us-letter": (215.9, 279.4)}
 """ISO 216 for A4; 8.5 by 11 in for Letter."""
