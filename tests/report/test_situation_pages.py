@@ -132,7 +132,7 @@ def test_samplers_in_the_ground_are_in_place_and_not_lost() -> None:
     assert codes.count("samplers-in-place") == 1
     assert "sampler-lost" not in codes
     report = assemble(draft(survey, evaluation, ()))
-    assert page(report, "location", "SG-01").lead.endswith("and is in place; the planned exposure ends by 2025-11-07.")
+    assert page(report, "location", "SG-01").lead.endswith("and is in place; the planned exposure ends by 7 November 2025.")
     states = {row["Point"]: row["State"] for row in table(page(report, "page", "locations"), "locations")}
     assert states["SG-01"] == "in place"
     assert states["SG-07"] == "not installed"
