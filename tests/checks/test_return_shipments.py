@@ -75,7 +75,7 @@ def test_a_bag_or_shipment_that_no_row_names_is_not_expected_to_be_empty() -> No
     found = {f.subject: f for f in new_findings(changed(bagless)) if f.code in (CODE, "bag-count-differs")}
     assert found["RB-1"].found == "28 declared; no row of field/deployments.csv refers to this bag"
     assert found["RB-1"].expected == "the bag of each sampler on record"
-    assert found["SH-R1"].found == "62 items declared; no row of field/deployments.csv names a bag of this shipment"
+    assert found["SH-R1"].found == "62 items declared; no row of field/deployments.csv refers to a bag of this shipment"
     nowhere = every(BAGS, lambda _: {"shipment_id": ""})
     ((_, told, expected),) = counts(nowhere)
     assert told == "62 items declared; no row of field/return_bags.csv names this shipment"

@@ -51,7 +51,7 @@ def test_a_false_claim_says_what_is_so() -> None:
     (row,) = rows(found, "recommendations")
     assert told(row)[2:] == ("highest at", "374", "23 of 41", "differs: highest at SS-01")
     assert row["verdict"].tone == "flag"
-    assert "1 statement that was read" in found.lead
+    assert "1 statement of highest" in found.lead
     assert "1 differs" in found.lead
 
 
