@@ -203,7 +203,11 @@ def test_what_other_settings_show_differs_by_these_lines_and_no_others(name: str
     Where a rule makes results beside a blank non-detects, what that comes to stands in columns beside the record's.
     """
     place = 'time_zone = "America/Chicago"\n'
-    other = survey.report(("project.toml", place, f"{place}\n{OTHERWISE[name]}\n"))
+    head, _, lines = OTHERWISE[name].partition("\n")
+    stated = (
+        ("[publish]\n", f"[publish]\n{lines}\n") if head == "[publish]" else (place, f"{place}\n{OTHERWISE[name]}\n")
+    )
+    other = survey.report(("project.toml", *stated))
     lines = other_lines(Outline(survey.report()).lines(), Outline(other).lines())
     require_written(EXPECTED / f"outline_{name}.txt", lines)
 
