@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Literal
 
 Scope = Literal["sampler", "result", "chain"]
-Marked: TypeAlias = dict[str, list["MarkFact"]]
 
 
 @dataclass(frozen=True, slots=True)

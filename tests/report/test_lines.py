@@ -30,8 +30,7 @@ def context(*ends: tuple[float, float], public: str = "yes", level: str = "inter
     drawn = {"type": "Feature", "properties": properties, "geometry": line}
     files = dict(survey.FILES)
     files["locations/features.geojson"] = json.dumps({"type": "FeatureCollection", "features": [drawn]})
-    zone = 'time_zone = "America/Chicago"\n'
-    files["project.toml"] = files["project.toml"].replace(zone, f'{zone}\n[publish]\nlevel = "{level}"\n')
+    files["project.toml"] = files["project.toml"].replace("[publish]\n", f'[publish]\nlevel = "{level}"\n')
     made = load(survey.folder(files))
     return Context(made, evaluate(made), ())
 

@@ -51,9 +51,9 @@ def test_no_mean_stands_unless_the_project_asks(plain: Context) -> None:
     assert pce is not None
     assert toluene is not None
     assert pce.columns[1].unit == "ng per sampler"
-    assert not pce.rows[0][1].text.startswith("refused")
+    assert not pce.rows[0][1].text.startswith("not given")
     assert pce.rows[0][2].text != "–", "a Kaplan–Meier mean prints where its tail stands"
-    assert toluene.rows[0][1].text == "refused: too many non-detects"
+    assert toluene.rows[0][1].text == "not given: too many non-detects"
 
 
 def test_the_frequency_has_its_interval(plain: Context) -> None:

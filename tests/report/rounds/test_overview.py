@@ -19,10 +19,10 @@ OVERVIEW = Ref("page", "rounds")
 # A counts once together, E1 and E2 are two ids: A, B, C, D, E1, E2 and G are seven. 13 May to 1 October are
 # 18 + 30 + 31 + 31 + 30 + 1 = 141 days, 15 October to 5 November 21.
 EXPECTED = {
-    "Samplers installed": ["2025-05-01", "2025-10-01", "2025-11-05", "2025-10-01 to 2025-11-05",
-                        "2025-05-01 to 2025-11-05"],
-    "Samplers retrieved": ["2025-05-11 to 2025-05-13", "2025-10-11 to 2025-10-15", "2025-11-15",
-                           "2025-10-11 to 2025-11-15", "2025-05-11 to 2025-11-15"],
+    "Samplers installed": ["1 May 2025", "1 October 2025", "5 November 2025", "1 October 2025 to 5 November 2025",
+                        "1 May 2025 to 5 November 2025"],
+    "Samplers retrieved": ["11 May 2025 to 13 May 2025", "11 October 2025 to 15 October 2025", "15 November 2025",
+                           "11 October 2025 to 15 November 2025", "11 May 2025 to 15 November 2025"],
     "Points planned or added": ["5", "4", "1", "5", "7"],
     "Points with a sampler installed": ["5", "4", "1", "5", "7"],
     "Points with the sampler recovered": ["5", "4", "1", "5", "7"],
