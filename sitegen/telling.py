@@ -74,7 +74,7 @@ def _so_far(made: Progress) -> str:
     """Write how far a survey has come in one line.
 
     >>> _so_far(Progress("planned", 24, 0, 0)), _so_far(Progress("in_field", 24, 12, 3))
-    ('planned: 24 points, nothing placed yet', 'in the field: 12 of 24 points placed, 3 retrieved')
+    ('planned: 24 points, no sampler installed yet', 'in the field: 12 of 24 points installed, 3 retrieved')
     >>> _so_far(Progress("returned", 24, 24, 24))
     ''
     """

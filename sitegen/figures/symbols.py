@@ -147,7 +147,7 @@ def unit_corners(shape: str) -> tuple[tuple[float, float], ...]:
     """Return the corners of a shape at a reach of 1 from (0, 0), y downwards.
 
     >>> [round(y) for _, y in unit_corners("well")], len(unit_corners("star"))
-    ([1, 0, 0], 10)
+    ([1, -1, -1], 10)
     """
     if shape == "star":
         return _STAR

@@ -53,7 +53,7 @@ def test_a_sentence_is_written_and_seen(browser: WebDriver, url: str, small: Pat
     wait_until(browser, DONE)
     assert "stop" in text_of(browser, STATE, "hold")
     unfold(browser)
-    assert "Expected:" in text_of(browser, ".preview-list", "To do:")
+    assert "Expected:" in text_of(browser, ".preview-list", "Action:")
     assert broken(browser, axe) == []
     assert [entry["message"] for entry in browser.get_log("browser")] == []
 

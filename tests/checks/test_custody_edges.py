@@ -23,7 +23,7 @@ def test_a_hand_over_that_nobody_signed_names_the_role(role: str, words: str) ->
 
 
 def test_a_bag_of_its_own_has_its_own_gap() -> None:
-    """No sampler is on record in B-3: given on 11 June at 10:00 and taken a day later, 1,440 min with no holder."""
+    """No sampler is on record in B-3: given on 11 June at 10:00 and taken a day later, a day with no holder."""
     tables = {
         "return_bags": [{"bag_id": "B-3"}],
         "custody": [
@@ -33,7 +33,7 @@ def test_a_bag_of_its_own_has_its_own_gap() -> None:
     }
     (found,) = custody_gaps(*evaluated(tables))
     assert (found.code, found.subject_kind) == ("custody-gap", "bag")
-    assert found.found.startswith("no custodian recorded for 1440 min from 2025-06-11 10:00")
+    assert found.found.startswith("no custodian recorded for 1 d between FS-1 and PM-1, in transit from 11 June 2025, 10:00")
 
 
 def test_a_role_that_took_and_gave_before_the_laboratory_held_it() -> None:

@@ -78,8 +78,8 @@ def test_a_bag_or_shipment_that_no_row_names_is_not_expected_to_be_empty() -> No
     assert found["SH-R1"].found == "62 items declared; no row of field/deployments.csv refers to a bag of this shipment"
     nowhere = every(BAGS, lambda _: {"shipment_id": ""})
     ((_, told, expected),) = counts(nowhere)
-    assert told == "62 items declared; no row of field/return_bags.csv names this shipment"
+    assert told == "62 items declared; no row of field/return_bags.csv refers to this shipment"
     assert expected == "the shipment and the bag of each item on record"
     unsent = every("field/samplers.csv", lambda _: {"shipment_id": ""})
     ((_, told, _),) = counts(unsent)
-    assert told == "63 items declared; no row of field/samplers.csv names this shipment"
+    assert told == "63 items declared; no row of field/samplers.csv refers to this shipment"

@@ -50,7 +50,7 @@ def test_the_page_on_custody_says_so(built: Built) -> None:
     """The page opens with the counts."""
     page = next(page for page in built.report.pages if page.ref.id == "custody")
     assert page.lead.startswith(
-        "63 samplers went out in 1 shipment. 62 came back: 57 samplers and 2 trip blanks in 2 return bags, "
+        "63 samplers were sent out in 1 shipment. 62 were returned: 57 samplers and 2 trip blanks in 2 return bags, "
         "3 spares with no return bag on record. 1 was lost."
     )
 

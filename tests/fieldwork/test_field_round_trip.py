@@ -58,6 +58,6 @@ def test_two_devices_are_taken_in_and_the_evening_page_says_what_is_open(tmp_pat
     text = page.read_text("utf-8")
     assert "<td>SG-04</td>" in text
     assert "1 of 4 points" in text
-    assert "3 of 3 samplers placed or opened" in text
+    assert "3 of 3 samplers installed or opened" in text
     assert "Each of 2 differences listed in records/field/conflicts.csv is decided." in text
     assert "2025-10-22T12:05 (field/deployments.csv, row 4, column placed_at)" in text

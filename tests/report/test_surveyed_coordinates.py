@@ -38,8 +38,9 @@ FEET, DEGREES = feet("us_survey"), degrees()
 
 
 def methods(of: Context) -> str:
-    sampling = next(block for block in methods_blocks(of, "sitegen") if isinstance(block, Section))
-    return " ".join(b.markdown for b in sampling.blocks if isinstance(b, Prose)).replace("\\", "")
+    sections = [block for block in methods_blocks(of, "sitegen") if isinstance(block, Section)]
+    mapping = next(one for one in sections if one.title == "Positions and mapping")
+    return " ".join(b.markdown for b in mapping.blocks if isinstance(b, Prose)).replace("\\", "")
 
 
 def fact(of: Context, point: str) -> Cell:

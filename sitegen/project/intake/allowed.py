@@ -100,9 +100,9 @@ def refusal(table: str, column: str) -> str:
     """Say why a column has no default.
 
     >>> refusal("deployments", "condition")
-    'it is written row by row, as somebody saw, counted or decided it'
+    'it is recorded row by row, as observed, counted or decided'
     >>> refusal("deployments", "placed_at")
-    'a moment is read off a clock or a form'
+    'a time is read from a clock or a form'
     """
     kind = TABLE[table].column(column).kind
     if column == "signature":

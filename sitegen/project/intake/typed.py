@@ -93,7 +93,7 @@ def _rename_hint(name: str, missing: list[str]) -> str:
     """Say which column may be meant: all of one quantity, since only the person knows the unit.
 
     >>> _rename_hint("Depth", ["depth_ft", "depth_m", "sleeve"])
-    'its values are not read; rename it to depth_ft or depth_m, whichever its values are in'
+    'its values are not read; rename it to depth_ft or depth_m, whichever applies'
     """
     plain = re.sub(r"[\W_]+", "_", name.lower())
     alike = sorted(other for other in missing if other.rpartition("_")[0] == plain)

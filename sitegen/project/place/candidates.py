@@ -123,7 +123,7 @@ def proposal(key: str, longitude: float, latitude: float, *, metric: bool = Fals
     """Say which lines of ``[space]`` would give a system that a place lies in.
 
     >>> proposal("map_crs", -0.1, 51.5, metric=True)[:82]
-    'write under [space] a system in metres of the place, one of: map_crs = "EPSG:32630'
+    'write under [space] a system in metres for the site, one of: map_crs = "EPSG:32630'
     """
     what = spelt("a system in metres for the site") if key == "map_crs" else "the system that the coordinates are in"
     known = candidates(round(longitude, 2), round(latitude, 2), metric=metric)

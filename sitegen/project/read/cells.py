@@ -233,7 +233,7 @@ def number_hint(text: str) -> str:
     """Say what to do about a text that is no plain number.
 
     >>> number_hint("1,2")
-    'use a point for decimals and nothing between thousands'
+    'use a decimal point and no thousands separator'
     """
     simple = plain(text).replace(" ", "")
     if number(simple) is not None:
@@ -282,7 +282,7 @@ def _word_hint(text: str, choices: Sequence[str]) -> str:
     >>> _word_hint("Trip blank", ("sample", "trip_blank"))
     'write trip_blank'
     >>> _word_hint("returned", ("used", "returned_unused"))
-    'use the one that is true; returned_unused is the nearest in spelling'
+    'use the one that applies; returned_unused is the nearest in spelling'
     """
     spelt = re.sub(r"[\s-]+", "_", _TRUTH.get(text, text).lower())
     abbreviated = [choice for choice in choices if choice[0] == spelt]

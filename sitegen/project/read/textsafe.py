@@ -160,7 +160,7 @@ def read_cas(text: str) -> tuple[str, Problem | None]:
     """Read one CAS number, "" where it can't be read, and what is wrong with it.
 
     >>> read_cas("2005-01-04")[1][3]
-    'look it up in the original: a spreadsheet made a date of it'
+    'check the original: a spreadsheet converted it to a date'
     """
     if not text or _CAS.fullmatch(text):
         return text, None

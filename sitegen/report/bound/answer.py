@@ -11,6 +11,7 @@ from sitegen.report.results.headlines import found_prose
 from sitegen.report.results.occupied import occupied_blocks
 from sitegen.report.results.pressing import levels_callout
 from sitegen.report.rounds.changes import brief, brief_blocks
+from sitegen.report.rounds.sides import reported_name, several
 from sitegen.report.write.context import Context
 from sitegen.report.write.narrative import opening_words, own_words, section_text, written
 from sitegen.report.write.publish import allowed_classes
@@ -54,7 +55,8 @@ def found_blocks(context: Context, *, printed: bool = False) -> tuple[Block, ...
         rounds = brief_blocks(context)
     more = prose("front.summary_continued", chars=f"{MOST_CHARS['summary']:,}") if rest else None
     ledger = to_ledger(context) if own and not printed else ()
-    return tuple(block for block in (own, more, *ledger, found_prose(context), *rounds) if block)
+    found = found_prose(context, reported_name(context) if several(context) else "")
+    return tuple(block for block in (own, more, *ledger, found, *rounds) if block)
 
 
 def to_ledger(context: Context) -> tuple[Prose, ...]:

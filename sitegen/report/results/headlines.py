@@ -30,8 +30,8 @@ def answer_groups(context: Context) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*mapped, *highest_by_group(context.evaluation))))[:NAMED]
 
 
-def found_prose(context: Context) -> Prose:
-    """Say of each group to open with how often it was detected, and where which compound is highest."""
+def found_prose(context: Context, of_round: str = "") -> Prose:
+    """Say of each group to open with how often it was detected and where which compound is highest, in which round."""
     tops = highest_by_group(context.evaluation)
     named = answer_groups(context)
     refs = tuple(Ref("source", tops[group].highest_sample, tops[group].analyte_id) for group in named)
@@ -41,6 +41,7 @@ def found_prose(context: Context) -> Prose:
         others=[word("compound_group", group) for group in tops if group not in named],
         points=context.soil_points,
         unit=context.mass_unit.text,
+        round=of_round,
     )
     return Prose(text, refs)
 

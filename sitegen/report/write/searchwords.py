@@ -17,7 +17,7 @@ def compound_words(cas: str, *own: str) -> tuple[str, ...]:
     """Return the other names of a compound: those of the project's list, then those in use.
 
     >>> compound_words("127-18-4", "PCE")[:2]
-    ('PCE', 'perc')
+    ('perc', 'PCE')
     """
     names = (*own, *_words()["compounds"].get(cas, ()))
     return tuple({name.casefold(): name for name in reversed(names) if name}.values())[::-1]
