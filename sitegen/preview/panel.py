@@ -28,7 +28,7 @@ GOOD = "-last-good"
 MOST_GROUPS = 12
 MOST_EXAMPLES = 3
 """How much the panel shows; all of it is what ``check`` tells."""
-_BEFORE = b'<script id="__config"'
+_BEFORE = b"</body>"
 _FILES = {name: Path(__file__).parent.parent / "templates/preview" / name for name in ("preview.css", "preview.js")}
 
 

@@ -40,7 +40,7 @@ def test_of_very_many_kinds_the_first_are_shown() -> None:
 def test_words_of_the_record_are_words() -> None:
     """Neither a finding nor an address that somebody asks for becomes a part of the page."""
     shown = Shown(findings=(finding("gap", 1, Severity.STOP, EVIL),), trouble=EVIL, working=False)
-    page = b'<main></main><script id="__config"></script>'
+    page = b"<main></main></body>"
     for said in (panel(shown, EVIL, "0"), notice(shown, EVIL).decode(), with_panel(page, shown, EVIL).decode()):
         assert "<script>" not in said
         assert "\x00" not in said
@@ -49,8 +49,8 @@ def test_words_of_the_record_are_words() -> None:
 
 def test_a_page_without_its_panel_is_as_it_was() -> None:
     """What looks like the page's own script in a text does not move the panel."""
-    page = b'<main>&lt;script id="__config"</main><script id="__config"></script></body>'
+    page = b"<main>&lt;/body></main></body>"
     made = with_panel(page, Shown(working=False), "index.html")
     own = panel(Shown(working=False), "index.html", made.partition(b'data-mark="')[2][:16].decode()).encode()
     assert made.replace(own, b"") == page
-    assert made.startswith(b'<main>&lt;script id="__config"</main>')
+    assert made.startswith(b"<main>&lt;/body></main>")
