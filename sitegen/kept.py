@@ -46,7 +46,7 @@ def template_cache(name: str) -> BytecodeCache | None:
     if sys.dont_write_bytecode:
         return None
     folder = Path(cache_from_source(str(_TEMPLATES / "any.py"))).parent
-    return _Kept(str(folder), f"{name}-{voice().spelling}-%s.{sys.implementation.cache_tag}")
+    return _Kept(str(folder), f"{name}-{voice().language}-{voice().spelling}-%s.{sys.implementation.cache_tag}")
 
 
 class InVoice(Extension):

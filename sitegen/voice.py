@@ -1,12 +1,14 @@
 """How the program's own words are written while a project is checked and its report is made.
 
-Texts are written in British spelling; :func:`spelt` gives one in the spelling of the voice that speaks.
-It is asked for our words alone: what a project's folder holds is shown as it is there.
+Texts are written in English, in British spelling. :func:`worded` gives one as the voice that speaks has it: in its
+spelling, or in another language, found by its English in ``templates/words/<language>/phrases``. It is asked for
+our words alone: what a project's folder holds is shown as it is there.
 """
 
 from __future__ import annotations
 
 import re
+import string
 import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -17,13 +19,23 @@ from importlib.resources import files
 from typing import Any
 
 SPELLINGS = ("us", "uk")
+ENGLISH = "en"
+LANGUAGES = (ENGLISH, "es")
+THOUSANDS = {"es": "\u202f"}
+"""What stands between thousands where it is no comma: a narrow blank that breaks no line (ISO 80000-1, 7.3.1)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Voice:
-    """The spelling of the program's own words."""
+    """The language of the program's own words, and in English their spelling."""
 
     spelling: str = "uk"
+    language: str = ENGLISH
+
+    @property
+    def folder(self) -> str:
+        """Where the word templates of the language are."""
+        return "templates/words" if self.language == ENGLISH else f"templates/words/{self.language}"
 
 
 _SPEAKING: ContextVar[Voice] = ContextVar("speaking", default=Voice())  # noqa: B039 - a frozen record
@@ -44,8 +56,55 @@ def speaking(chosen: Voice) -> Iterator[None]:
         _SPEAKING.reset(token)
 
 
+class _Filled(string.Formatter):
+    """Fills facts into a text; numbers with thousands are written as the voice has them."""
+
+    def format_field(self, value: Any, format_spec: str) -> Any:  # noqa: ANN401 - as in the base class
+        text = super().format_field(value, format_spec)
+        return thousands(text) if "," in format_spec else text
+
+
+_FILLED = _Filled()
+
+
+def worded(english: str, /, **facts: object) -> str:
+    """Return a text of ours in the voice that speaks, with facts filled in where it has braces for them.
+
+    A text that the language lacks stays English; tests hold that none does.
+
+    >>> worded("Vapour at {point}", point="SG-1")
+    'Vapour at SG-1'
+    >>> with speaking(Voice(language="es")):
+    ...     worded("Point"), worded("{count:,} bytes", count=12500)
+    ('Punto', '12\u202f500 bytes')
+    """
+    speaks = voice()
+    text = spelt(english) if speaks.language == ENGLISH else phrases(speaks.language).get(english, english)
+    return _FILLED.vformat(text, (), facts) if facts else text
+
+
+def thousands(number: str) -> str:
+    """Return a number that was written with commas between thousands as the voice has it.
+
+    >>> with speaking(Voice(language="es")):
+    ...     thousands("12,500.5")
+    '12\u202f500.5'
+    """
+    return number.replace(",", THOUSANDS.get(voice().language, ","))
+
+
+@cache
+def phrases(language: str) -> Mapping[str, str]:
+    """Return the texts of Python, pages and scripts in a language, by their English; nothing is said twice."""
+    found: dict[str, str] = {}
+    folder = files("sitegen").joinpath(f"templates/words/{language}/phrases")
+    for one in sorted(folder.iterdir(), key=lambda entry: entry.name):
+        found |= tomllib.loads(one.read_text("utf-8"))
+    return found
+
+
 def spelt(text: str) -> str:
-    """Return words of ours in the spelling of the voice.
+    """Return English words of ours in the spelling of the voice.
 
     Keys stay: ``_`` and digits belong to a word, and none is changed behind a dot or an opening brace.
 
@@ -55,7 +114,8 @@ def spelt(text: str) -> str:
     >>> spelt("Vapour")
     'Vapour'
     """
-    return text if voice().spelling == "uk" else _WORD.sub(_american, text)
+    speaks = voice()
+    return text if speaks.spelling == "uk" or speaks.language != ENGLISH else _WORD.sub(_american, text)
 
 
 def all_spelt(value: Any) -> Any:  # noqa: ANN401 - whatever TOML holds
@@ -72,13 +132,14 @@ def all_spelt(value: Any) -> Any:  # noqa: ANN401 - whatever TOML holds
     return [all_spelt(one) for one in value] if isinstance(value, list) else value
 
 
-def quotes_spelt(script: str) -> str:
-    """Return a script in the spelling of the voice: its quoted texts that have a blank or begin with a capital letter.
+def script_worded(script: str) -> str:
+    """Return a script in the voice: its quoted texts that have a blank or begin with a capital letter.
 
-    Names, keys, comments and what a text fills in stay.
+    Names, keys, comments and what a text fills in stay. In another language a text is found as it is written in the
+    script, with what it fills in.
 
     >>> with speaking(Voice("us")):
-    ...     quotes_spelt('colour = x["colour"]; // a colour'), quotes_spelt('"Odour", `by colour: ${colour}`')
+    ...     script_worded('colour = x["colour"]; // a colour'), script_worded('"Odour", `by colour: ${colour}`')
     ('colour = x["colour"]; // a colour', '"Odor", `by color: ${colour}`')
     """
     return _OF_SCRIPT.sub(lambda match: _quote_spelt(match[0]), script)
@@ -93,6 +154,8 @@ _FILLED_IN = re.compile(r"(\$\{[^}]*\}?)")
 def _quote_spelt(found: str) -> str:
     if found[0] == "/" or not (" " in found or found[1].isupper()):
         return found
+    if voice().language != ENGLISH:
+        return f"{found[0]}{phrases(voice().language).get(found[1:-1], found[1:-1])}{found[-1]}"
     return "".join(part if part.startswith("${") else spelt(part) for part in _FILLED_IN.split(found))
 
 

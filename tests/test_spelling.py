@@ -24,7 +24,7 @@ from sitegen.project.folder import Folder
 from sitegen.project.voices import voice_of
 from sitegen.report.record.pages import Report
 from sitegen.report.write.words import lexicon, say
-from sitegen.voice import Voice, american_words, quotes_spelt, speaking, spelt, voice
+from sitegen.voice import Voice, american_words, script_worded, speaking, spelt, voice
 
 US, UK = Voice("us"), Voice("uk")
 TRADE = frozenset((Path(__file__).parent / "spelling_words.txt").read_text("utf-8").splitlines()[1:])
@@ -186,7 +186,7 @@ def test_what_is_kept_is_kept_for_each_voice() -> None:
                 assert lexicon("glossary")["method blank"] == f"A clean sample {analysed} with a batch."
                 assert say("takeaway.not_analysed") == f"not {analysed}"
                 assert catalogue()["analysed-before-received"].rule.startswith(f"A sample is {analysed}")
-                assert f"by size and {colour}" in quotes_spelt((TEMPLATES / "map/panel.js").read_text("utf-8"))
+                assert f"by size and {colour}" in script_worded((TEMPLATES / "map/panel.js").read_text("utf-8"))
     assert voice() == UK
 
 
@@ -212,7 +212,7 @@ def test_scripts_and_forms_change_in_what_they_say_alone() -> None:
         for folder in SCRIPTS:
             for path in sorted((TEMPLATES / folder).rglob("*.js")):
                 old = path.read_text("utf-8")
-                new = quotes_spelt(old)
+                new = script_worded(old)
                 lines += [b.strip() for a, b in zip(old.splitlines(), new.splitlines(), strict=True) if a != b]
     for name, text in sorted(forms.items()):
         old = (TEMPLATES / "kit" / name).read_text("utf-8").splitlines()

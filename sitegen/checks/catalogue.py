@@ -18,7 +18,7 @@ from sitegen.compute.field.stage import STAGES, Stage
 from sitegen.compute.limits import DEFAULTS, OWN
 from sitegen.findings.problems import Finding, Severity, Touch, Where
 from sitegen.plugins import CHECKS, Plugin, plugins
-from sitegen.voice import Voice, spelt, voice
+from sitegen.voice import Voice, voice, worded
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +72,7 @@ def catalogue() -> dict[str, Check]:
 def _catalogue(_: Voice) -> dict[str, Check]:
     text = files("sitegen").joinpath("data/checks.toml").read_text("utf-8")
     found = {
-        code: _check(code, entry | {key: spelt(entry[key]) for key in ("rule", "do")})
+        code: _check(code, entry | {key: worded(entry[key]) for key in ("rule", "do")})
         for code, entry in tomllib.loads(text).items()
     }
     for plugin in plugins(CHECKS):

@@ -14,7 +14,7 @@ from sitegen.checks.rows import first_rows, surplus
 from sitegen.findings.problems import Finding, Severity, Touch
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Deployment
-from sitegen.voice import Voice, spelt, voice
+from sitegen.voice import Voice, voice, worded
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +35,7 @@ def watch_words() -> tuple[WatchWord, ...]:
 def _watch_words(_: Voice) -> tuple[WatchWord, ...]:
     text = files("sitegen").joinpath("data/watch_words.toml").read_text("utf-8")
     return tuple(
-        WatchWord(re.compile(rf"\b(?:{entry['pattern']})\b", re.IGNORECASE), entry["about"], spelt(entry["reason"]))
+        WatchWord(re.compile(rf"\b(?:{entry['pattern']})\b", re.IGNORECASE), entry["about"], worded(entry["reason"]))
         for entry in tomllib.loads(text)["words"]
     )
 

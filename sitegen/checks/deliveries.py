@@ -17,7 +17,7 @@ from sitegen.project.schema import BOOK_FILE
 from sitegen.project.settings import FilePart
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte, LabSample
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 CODE = "lab-table-unread"
 _ASK = (
@@ -120,7 +120,7 @@ def _finding(survey: Survey, delivery: _Delivery, read: Iterable[_Delivery], wit
     if meant := missing_name(delivery.path, missing):
         do = f"rename it to {meant} if it is that file; otherwise {_ASK}"
     if without:
-        samplers = f"{number_of(len(without), 'sampler')} {spelt('analysed')} or recovered"
+        samplers = f"{number_of(len(without), 'sampler')} {worded('analysed')} or recovered"
         found += f", while {samplers} {_verb(without)} no results"
     elif later:
         found += f"; {later}"

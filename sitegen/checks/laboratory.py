@@ -17,7 +17,7 @@ from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey
 from sitegen.project.tables import LabSample
 from sitegen.units import UNIT_TEXT
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 OUTLIER_MIN_DETECTIONS = 4
 """With fewer detections than this, a highest value is not compared with the next."""
@@ -163,8 +163,8 @@ def _unit_slips(evaluation: Evaluation) -> Iterator[Finding]:
             "unit-slip",
             f"{slip.lab_sample_id}+{slip.analyte_id}",
             slip.origin.where("value"),
-            f"{as_reported(slip.value)} {unit}, {times} {spelt('neighbour')}",
-            f"less than about {limit.text} the {spelt('neighbouring')} results"
+            f"{as_reported(slip.value)} {unit}, {times} {worded('neighbour')}",
+            f"less than about {limit.text} the {worded('neighbouring')} results"
             if up
             else f"more than about 1/{limit.value:g} of them",
             kind="result",

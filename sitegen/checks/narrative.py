@@ -20,7 +20,7 @@ from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import text_file
 from sitegen.project.survey import Survey
 from sitegen.project.tables import ANALYTES, Analyte
-from sitegen.voice import Voice, spelt, voice
+from sitegen.voice import Voice, voice, worded
 
 REQUIRED_SECTIONS = ("summary", "conclusions", "limitations")
 _CODE = re.compile(r"`[^`\n]*`")
@@ -59,8 +59,8 @@ def _claims(_: Voice) -> tuple[Claim, ...]:
     return tuple(
         Claim(
             re.compile(rf"\b(?:{entry['pattern']})(?!\w)", re.IGNORECASE),
-            spelt(entry["better"]),
-            spelt(entry["reason"]),
+            worded(entry["better"]),
+            worded(entry["reason"]),
         )
         for entry in tomllib.loads(text)["claims"]
     )

@@ -12,7 +12,7 @@ from sitegen.compute.field.stage import Stage, stage
 from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import ROW_TYPE, Deployment, LabSample, Sampler
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 _UNSAID: Mapping[Stage, tuple[str, ...]] = {"planned": ("used",), "in_field": ("used",), "returned": ("", "used")}
 """Outcomes that leave open, at each stage, where a sampler without a placement is."""
@@ -127,7 +127,7 @@ def types_agree(survey: Survey) -> Iterator[Finding]:
             row.lab_sample_id,
             where,
             f"a {row.type} without a sampler",
-            spelt("the sampler analysed"),
+            worded("the sampler analysed"),
             kind="lab_sample",
         )
     yield from surplus("sample-without-sampler", table, alone, "sampler_id")

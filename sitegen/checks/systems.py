@@ -18,7 +18,7 @@ from sitegen.project.positions import DEGREES, Supplied
 from sitegen.project.survey import Survey
 from sitegen.project.systemwords import site_degrees
 from sitegen.project.tables import Location
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 EDGE_DEG = 1.0
 """So far beyond the area that the register gives for a system nothing is said: project default, no published source."""
@@ -47,7 +47,7 @@ def crs_metric(survey: Survey) -> Iterator[Finding]:
         yield find("crs-not-projected", "space.crs", where, found, wanted, do=_proposed(survey, "map_crs"))
     elif system.axis_info[0].unit_conversion_factor != 1.0:
         unit = system.axis_info[0].unit_name
-        wanted = spelt("a map_crs in metres, for measuring distances")
+        wanted = worded("a map_crs in metres, for measuring distances")
         found = f"{system.name}, in units of {unit}"
         yield find("crs-not-metric", "space.map_crs", where, found, wanted, do=_proposed(survey, "map_crs"))
 

@@ -28,7 +28,7 @@ from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import Deployment, LabSample
 from sitegen.project.zones import read_time
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 ROUND_MINUTES = ("00", "30")
 ROUNDED_MIN_TIMES = 8
@@ -169,7 +169,7 @@ def laboratory_order(survey: Survey) -> Iterator[Finding]:
             row.lab_sample_id,
             row.origin.where("lab_received_at"),
             f"received {stamp_text(row.lab_received_at) or 'NA'}, "
-            f"{spelt('analysed')} {stamp_text(row.analysed_at) or 'NA'}",
+            f"{worded('analysed')} {stamp_text(row.analysed_at) or 'NA'}",
             f"a time after {moment_text(came_out.iloc[at], survey.time_zone)}, when it was retrieved",
             kind="lab_sample",
         )

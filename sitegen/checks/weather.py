@@ -16,6 +16,7 @@ from sitegen.compute.limits import limits
 from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.zones import local_text, wall_minutes
+from sitegen.voice import thousands
 
 WORLD = {"temperature_c": (-90.0, 60.0), "pressure_hpa": (500.0, 1090.0), "rain_mm": (0.0, 500.0)}
 """Readings outside these bounds have not been seen on land, or are not of this unit: project default,
@@ -60,7 +61,7 @@ def _hours(minutes: float) -> str:
     ('13.2', '1,272')
     """
     hours = minutes / 60
-    return f"{hours:.3g}" if hours < 100 else f"{hours:,.0f}"
+    return f"{hours:.3g}" if hours < 100 else thousands(f"{hours:,.0f}")
 
 
 def _in_place(survey: Survey, at: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 from matplotlib.ticker import MaxNLocator
 
+from sitegen.voice import thousands
+
 
 @dataclass(frozen=True, slots=True)
 class LogAxis:
@@ -44,7 +46,7 @@ class LogAxis:
     def ticks(self) -> tuple[tuple[float, str], ...]:
         """The whole decades, each with its text."""
         powers = range(self.low, self.high + 1)
-        return tuple((10.0**p, f"{10**p:,}" if p >= 0 else f"{10.0**p:.{-p}f}") for p in powers)
+        return tuple((10.0**p, thousands(f"{10**p:,}") if p >= 0 else f"{10.0**p:.{-p}f}") for p in powers)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,4 +70,4 @@ class PlainAxis:
     def ticks(self) -> tuple[tuple[float, str], ...]:
         """Round values within the axis, each with its text."""
         found = MaxNLocator(nbins=6, steps=[1, 2, 2.5, 5, 10]).tick_values(self.low, self.high)
-        return tuple((float(v), f"{v:,.10g}") for v in found if self.low <= v <= self.high)
+        return tuple((float(v), thousands(f"{v:,.10g}")) for v in found if self.low <= v <= self.high)

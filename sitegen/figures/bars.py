@@ -14,6 +14,7 @@ from sitegen.figures.inputs import ResultBar
 from sitegen.figures.look import ACCENT, CLASS_COLOURS, INK, MUTED, RULE, WARN
 from sitegen.figures.svg import drawing, element, fit_text, line, number, rect, text, text_width
 from sitegen.units import NANOGRAM
+from sitegen.voice import thousands
 
 WIDTH = 720.0
 _FONT = 11.0
@@ -91,7 +92,7 @@ def _grid(decades: _Decades, bottom: float, unit: str) -> str:
     parts = [line(decades.left, bottom, decades.right, bottom, stroke=MUTED, stroke_width=0.8)]
     for power in range(decades.low, decades.high + 1):
         x = decades.at(10.0**power)
-        label = f"{10**power:,}" if power >= 0 else f"{10.0**power:.{-power}f}"
+        label = thousands(f"{10**power:,}") if power >= 0 else f"{10.0**power:.{-power}f}"
         parts.append(line(x, _TOP - 4, x, bottom + 4, stroke=RULE, stroke_width=0.8))
         parts.append(text(x, bottom + 15, label, text_anchor="middle", fill=MUTED))
     middle = (decades.left + decades.right) / 2

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from sitegen.figures.look import ACCENT, INK, MUTED, PAPER, RULE, WARN
 from sitegen.figures.svg import drawing, fit_text, line, rect, text, text_width
+from sitegen.voice import thousands
 
 WIDTH = 720.0
 _FONT = 11.0
@@ -62,7 +63,7 @@ def _bar(count: int, before: int, most: int, y: float) -> str:
     parts = [rect(_LEFT, y, end - _LEFT, _BAR, fill=ACCENT, stroke=INK, stroke_width=0.5)]
     if before > count:
         parts.append(rect(end, y, former - end, _BAR, fill=PAPER, stroke=WARN, stroke_width=1, stroke_dasharray="3 2"))
-    said = f"{count:,}"
+    said = thousands(f"{count:,}")
     parts.append(text(former + 8, y + 10.5, said, font_weight="bold"))
     if before > count:
         lost = former + 16 + text_width(said, _FONT, bold=True)

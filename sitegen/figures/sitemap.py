@@ -21,7 +21,7 @@ from sitegen.figures.look import ACCENT, CLASS_COLOURS, CLASS_RADII_PX, INK, MUT
 from sitegen.figures.svg import drawing, element, line, number, rect, text, text_width
 from sitegen.figures.symbols import AIR_ABOVE, AIR_SYMBOL, PRINT_SCALE, Symbol, draw, shape_of, symbol_of
 from sitegen.units import NANOGRAM
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 _LABEL_SIZE = 6.6
 _NAME_SIZE = 6.4
@@ -175,7 +175,7 @@ def state_rows(symbols: Iterable[Symbol]) -> list[Row]:
     if "nondetect" in kinds:
         rows.append(Row("not detected (hollow)", symbol=Symbol("nondetect", "circle", 2.5)))
     if "dot" in kinds:
-        rows.append(Row(spelt("not analysed"), symbol=Symbol("dot", "circle", 1.25)))
+        rows.append(Row(worded("not analysed"), symbol=Symbol("dot", "circle", 1.25)))
     if "air" in kinds:
         rows.append(Row("air point, see Air results", symbol=AIR_SYMBOL))
     if "air_above" in kinds:

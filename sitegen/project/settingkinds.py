@@ -18,7 +18,7 @@ from sitegen.project.limits import Bound, Range
 from sitegen.project.schema import THEME_FOLDER
 from sitegen.project.zones import zone
 from sitegen.units import LENGTHS
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 DATE_FORM = "a date as 2025-12-31, without quotes"
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffe\uffff]")
@@ -50,7 +50,7 @@ def within(values: Range) -> AfterValidator:
 
     def fits(number: float) -> float:
         if not values.low <= number <= values.high:
-            raise ValueError(f"{values.text} ({spelt(values.reason)})")
+            raise ValueError(f"{values.text} ({worded(values.reason)})")
         return number
 
     return AfterValidator(fits)

@@ -243,6 +243,7 @@ class PublishPart(Part):
     sheets_per_volume: Count = Field(default=100, ge=1)
     workbook_qualifiers: Literal["column", "row"] = "column"
     spelling: Literal["us", "uk"] | None = None
+    language: Literal["en", "es"] = "en"
 
 
 class BackgroundPart(Part):

@@ -9,7 +9,7 @@ from typing import Any
 from sitegen.project.folder import Folder
 from sitegen.project.reading import readable
 from sitegen.project.schema import SETTINGS_FILE
-from sitegen.voice import SPELLINGS, Voice
+from sitegen.voice import ENGLISH, LANGUAGES, SPELLINGS, Voice
 
 
 def voice_of(folder: Folder) -> Voice:
@@ -22,15 +22,20 @@ def _voice(settings: bytes) -> Voice:
     r"""Return the voice that settings ask for.
 
     >>> _voice(b"[plan]\ndepth = {value = 3, unit = 'ft'}"), _voice(b"[space]\nfoot = 'us_survey'")
-    (Voice(spelling='us'), Voice(spelling='us'))
+    (Voice(spelling='us', language='en'), Voice(spelling='us', language='en'))
     >>> _voice(b"[plan]\ndepth = {value = 1, unit = 'm'}"), _voice(b"[publish]\nspelling = 'us'")
-    (Voice(spelling='uk'), Voice(spelling='us'))
+    (Voice(spelling='uk', language='en'), Voice(spelling='us', language='en'))
+    >>> _voice(b"[publish]\nlanguage = 'es'").language
+    'es'
     """
     data = readable(settings)
-    stated = _table(data, "publish").get("spelling")
+    publish = _table(data, "publish")
+    language = publish.get("language")
+    language = language if isinstance(language, str) and language in LANGUAGES else ENGLISH
+    stated = publish.get("spelling")
     if isinstance(stated, str) and stated in SPELLINGS:
-        return Voice(stated)
-    return Voice("us" if _in_feet(data) else "uk")
+        return Voice(stated, language)
+    return Voice("us" if _in_feet(data) else "uk", language)
 
 
 def _in_feet(data: Mapping[str, Any]) -> bool:

@@ -10,10 +10,11 @@ from __future__ import annotations
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
 
+from sitegen.voice import thousands
+
 RULE = "two significant figures (three from 1,000, halves up)"
 
 
-@lru_cache(maxsize=1 << 16)
 def rounded_text(value: float) -> str:
     """Show a number to 2 figures, 3 from 1,000, with commas between thousands.
 
@@ -22,6 +23,11 @@ def rounded_text(value: float) -> str:
     >>> rounded_text(2.25), rounded_text(2.35), rounded_text(12.5), rounded_text(1005.0)
     ('2.3', '2.4', '13', '1,010')
     """
+    return thousands(_rounded_text(value))
+
+
+@lru_cache(maxsize=1 << 16)
+def _rounded_text(value: float) -> str:
     if value == 0:
         return "0"
     number = Decimal(repr(value))
@@ -35,13 +41,17 @@ def rounded_text(value: float) -> str:
     return f"{rounded:,.{max(0, -place)}f}"
 
 
-@lru_cache(maxsize=1 << 12)
 def as_reported(value: float) -> str:
     """Show a limit as reported, without needless zeros.
 
     >>> as_reported(10.0), as_reported(2.5), as_reported(12500.0)
     ('10', '2.5', '12,500')
     """
+    return thousands(_as_reported(value))
+
+
+@lru_cache(maxsize=1 << 12)
+def _as_reported(value: float) -> str:
     return format(Decimal(repr(value)).normalize(), ",f")
 
 

@@ -43,6 +43,7 @@ from sitegen.compute.results.summary import Summary
 from sitegen.compute.statistics.rounding import as_reported, rounded_text
 from sitegen.project.survey import Survey
 from sitegen.units import UNIT_TEXT, minutes_to_days
+from sitegen.voice import thousands
 
 TOKEN = re.compile(r"\{\{\s*(?P<name>[^{}]*?)\s*\}\}")
 BRACES = re.compile(r"\{\{|\}\}")
@@ -115,7 +116,7 @@ def _counts(survey: Survey, evaluation: Evaluation) -> dict[str, str]:
         "count.bags": len(survey.frame("return_bags")),
         "count.shipments": len(survey.frame("shipments")),
     }
-    return {name: f"{value:,}" for name, value in counts.items()}
+    return {name: thousands(f"{value:,}") for name, value in counts.items()}
 
 
 def _exposures(evaluation: Evaluation) -> dict[str, str]:

@@ -14,7 +14,7 @@ from markupsafe import Markup
 from sitegen.compute.design.fieldplan import FieldPlan
 from sitegen.fieldwork.form.plandata import canonical, plan_data
 from sitegen.project.survey import Survey
-from sitegen.voice import Voice, quotes_spelt, voice
+from sitegen.voice import Voice, script_worded, voice
 
 _FOLDER = "templates/fieldwork"
 _SCRIPT_SIGNS = {"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"}
@@ -69,7 +69,7 @@ def script() -> str:
 def _script(_: Voice) -> str:
     names = sorted(part.name for part in files("sitegen").joinpath(_FOLDER).iterdir() if part.name.endswith(".js"))
     parts = "\n".join(_text(name) for name in names)
-    return f'(() => {{\n"use strict";\n{quotes_spelt(parts)}}})();\n'
+    return f'(() => {{\n"use strict";\n{script_worded(parts)}}})();\n'
 
 
 def _digest(text: str) -> str:

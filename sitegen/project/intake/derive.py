@@ -28,7 +28,7 @@ from sitegen.findings.problems import Finding, Severity
 from sitegen.project.intake.filling import Filling
 from sitegen.project.limits import TOLD
 from sitegen.project.survey import Rule
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 _SUBJECTS = (
     ("sampler", "samplers", "sampler_id"),
@@ -78,7 +78,7 @@ def _kindless(samplers: Filling) -> list[Finding]:
             samplers.text.where(number, "kind"),
             f"{len(names)} of the range in no other table: {', '.join(names[:3])}{', …' * (len(names) > 3)}",
             "the use of each",
-            f"add the rows of those that were installed or {spelt('travelled')} as blanks there, "
+            f"add the rows of those that were installed or {worded('travelled')} as blanks there, "
             "and a row for each spare here",
             "samplers",
         )

@@ -18,7 +18,7 @@ from pyproj.aoi import AreaOfInterest
 from pyproj.database import query_crs_info
 from pyproj.enums import PJType
 
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 Bounds: TypeAlias = tuple[float, float, float, float]
 
@@ -125,9 +125,9 @@ def proposal(key: str, longitude: float, latitude: float, *, metric: bool = Fals
     >>> proposal("map_crs", -0.1, 51.5, metric=True)[:82]
     'write under [space] a system in metres for the site, one of: map_crs = "EPSG:32630'
     """
-    what = spelt("a system in metres for the site") if key == "map_crs" else "the system that the coordinates are in"
+    what = worded("a system in metres for the site") if key == "map_crs" else "the system that the coordinates are in"
     known = candidates(round(longitude, 2), round(latitude, 2), metric=metric)
-    lines = "; ".join(f'{key} = "{one.code}" ({one.name}, {spelt(one.unit)})' for one in known)
+    lines = "; ".join(f'{key} = "{one.code}" ({one.name}, {worded(one.unit)})' for one in known)
     return f"write under [space] {what}, one of: {lines}" if known else ""
 
 

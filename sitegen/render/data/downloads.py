@@ -17,6 +17,7 @@ from sitegen.render.site.paths import page_url
 from sitegen.render.sizes import size_text
 from sitegen.report.record.pages import Block, Buttons, Cell, Page, Ref, Report, Section, Table
 from sitegen.report.record.takeaway import BY_POINT
+from sitegen.voice import thousands
 
 PRINTED = "downloads/report.pdf"
 """Where the printed report stands in the site."""
@@ -113,7 +114,11 @@ def _block_with_sizes(block: Block, sizes: Mapping[Ref, int]) -> Block:
         return block
     at = [column.key for column in block.columns].index(SIZE)
     rows = (
-        (*row[:at], Cell(f"{sizes[ref]:,}") if (ref := row[0].ref) and ref in sizes else row[at], *row[at + 1 :])
+        (
+            *row[:at],
+            Cell(thousands(f"{sizes[ref]:,}")) if (ref := row[0].ref) and ref in sizes else row[at],
+            *row[at + 1 :],
+        )
         for row in block.rows
     )
     return replace(block, rows=tuple(rows))

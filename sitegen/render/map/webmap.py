@@ -28,7 +28,7 @@ from sitegen.render.policy import host_of, policy
 from sitegen.report.record.lone import MAPS
 from sitegen.report.record.maps import MapBackground, MapData, MapLayer, MapPoint
 from sitegen.report.record.pages import Meta
-from sitegen.voice import quotes_spelt
+from sitegen.voice import script_worded
 
 _LEAFLET = resources.files("js_lib_leaflet") / "static" / "js_lib_leaflet"
 _OWN = resources.files("sitegen") / "templates" / "map"
@@ -90,7 +90,7 @@ def map_names(data: MapData) -> tuple[str, ...]:
 def _own_file(name: str) -> bytes:
     """Return a file of ours, a script in the voice that speaks."""
     content = _OWN.joinpath(name).read_bytes()
-    return quotes_spelt(content.decode()).encode() if name.endswith(".js") else content
+    return script_worded(content.decode()).encode() if name.endswith(".js") else content
 
 
 def _own_files(data: MapData) -> tuple[str, ...]:

@@ -17,6 +17,7 @@ from sitegen.report.write.narrative import opening_words, own_words, section_tex
 from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import markdown, prose, say, word
+from sitegen.voice import thousands
 
 OPEN_ITEMS = Ref("page", "start", "open")
 REPORT = Ref("page", "report")
@@ -53,7 +54,7 @@ def found_blocks(context: Context, *, printed: bool = False) -> tuple[Block, ...
     else:
         own, rest = section_text(context, "summary"), None
         rounds = brief_blocks(context)
-    more = prose("front.summary_continued", chars=f"{MOST_CHARS['summary']:,}") if rest else None
+    more = prose("front.summary_continued", chars=thousands(f"{MOST_CHARS['summary']:,}")) if rest else None
     ledger = to_ledger(context) if own and not printed else ()
     found = found_prose(context, reported_name(context) if several(context) else "")
     return tuple(block for block in (own, more, *ledger, found, *rounds) if block)

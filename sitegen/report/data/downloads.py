@@ -17,6 +17,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say
 from sitegen.units import NANOGRAM
+from sitegen.voice import thousands
 
 PAGE = Ref("page", "downloads")
 _COPY = "DOCX"
@@ -154,11 +155,15 @@ def gis_table(
     placed = [one for one in (*away, *exports) if one.lon or one.shapes]
     files = [
         _File(_PACKAGE, say("export.geopackage_file", **told)),
-        *(_File(f"for_gis/{one.name}.geojson", say("export.geojson_file", title=one.title), f"{len(one.rows):,}")
+        *(_File(f"for_gis/{one.name}.geojson", say("export.geojson_file", title=one.title), _rows_text(one))
           for one in placed),
         _File(_GIS_NOTE, say("takeaway.note_file")),
     ]  # fmt: skip
     return table("downloads-gis", say("takeaway.gis_caption"), _FILE_COLUMNS, files)
+
+
+def _rows_text(one: ExportTable) -> str:
+    return thousands(f"{len(one.rows):,}")
 
 
 def downloads_table(
@@ -167,7 +172,7 @@ def downloads_table(
     """Return all other files: the tables as CSV, their description, the lists that lead to sources."""
     files = [
         *([_File("narrative.docx", say("export.copy_file"))] if with_copy else ()),
-        *(_File(f"{one.name}.csv", f"{one.title}. {one.note}", f"{len(one.rows):,}") for one in exports),
+        *(_File(f"{one.name}.csv", f"{one.title}. {one.note}", _rows_text(one)) for one in exports),
         _File("datapackage.json", say("export.package_file")),
         *(_File(f"{name}.csv", say(f"review.{name}_file", volumes=volumes))
           for name in ("values", "files", *(["tick_sheet"] if ticks else ()))),

@@ -22,7 +22,7 @@ from sitegen.report.record.specs import INTEGER, NUMBER, Spec, export
 from sitegen.report.write.context import Context
 from sitegen.report.write.fields import location_field
 from sitegen.report.write.words import lexicon, say
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 
 class _Place(NamedTuple):
@@ -148,7 +148,7 @@ def _location_fields(context: Context, crs: str) -> list[Spec[_Place]]:
         Spec(
             "compounds_analysed",
             type=INTEGER,
-            meaning=spelt("number of compounds analysed"),
+            meaning=worded("number of compounds analysed"),
             value=lambda place: len(place.results),
             required=True,
         ),

@@ -32,7 +32,7 @@ from sitegen.report.write.fields import (
 )
 from sitegen.report.write.filled import FilledCell, filled_cells
 from sitegen.report.write.words import say
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 T = TypeVar("T")
 
@@ -246,7 +246,7 @@ def _as_recorded(context: Context, name: str, table: str, *, filed: bool) -> Exp
     found = context.survey.tables[table]
     specs: list[Spec[Mapping[Hashable, Any]]] = [
         *(
-            Spec(column.name, meaning=spelt(column.meaning), value=itemgetter(column.name))
+            Spec(column.name, meaning=worded(column.meaning), value=itemgetter(column.name))
             for column in found.spec.columns
         ),
         *([Spec("source_file", meaning="input file", value=itemgetter("_file"), required=True)] if filed else ()),
@@ -321,7 +321,7 @@ def _derived_fields(context: Context) -> list[Spec[Event]]:
 
 _LIMIT_FIELDS: list[Spec[LimitRecord]] = [
     Spec("limit", meaning="name of the limit", value=lambda limit: limit.name, required=True),
-    Spec("meaning", meaning="what it limits", value=lambda limit: spelt(limit.meaning), required=True),
+    Spec("meaning", meaning="what it limits", value=lambda limit: worded(limit.meaning), required=True),
     figure_field("value", "its value", lambda limit: float(limit.value), required=True),
     Spec("unit", meaning="its unit", value=lambda limit: limit.unit),
     Spec(

@@ -18,7 +18,7 @@ from sitegen.report.write.columns import POINT_OR_LABEL, SAMPLER, compound_colum
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import lexicon, say
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 PAGE = Ref("page", "defensibility")
 QUALITY = Ref("page", "quality")
@@ -173,7 +173,7 @@ def _members_table(context: Context, batch: Batch) -> Table:
         Spec("type", "Type", cell=lambda row: row.type.replace("_", " ")),
         SAMPLER,
         Spec("point", "Point", cell=lambda row: _placed_cell(context, row)),
-        Spec("analysed", spelt("Analysed"), cell=lambda row: context.moment(row.analysed_at_utc)),
+        Spec("analysed", worded("Analysed"), cell=lambda row: context.moment(row.analysed_at_utc)),
     ]
     caption = say("defence.batch_members_caption", batch=batch.batch_id)
     return table(f"members-{batch.batch_id}", caption, columns, batch.samples)

@@ -17,7 +17,7 @@ from sitegen.report.record.pages import Block, Page, Ref, Section
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import count_words, prose, say, word
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 PAGE = Ref("page", "methods")
 
@@ -73,7 +73,9 @@ def field_sections(context: Context, facts: Practice) -> Iterator[Section]:
     yield Section("installation", "Installation", tuple(_installed(context, one) for one in shown.installations))
     yield Section("exposure", "Exposure and weather", (_exposure(context, facts),))
     yield Section("retrieval", "Retrieval", (_retrieved(shown.retrieval),))
-    yield Section("transport", spelt("Labelling, packing, custody and shipping"), (_transport(context, shown.packing),))
+    yield Section(
+        "transport", worded("Labelling, packing, custody and shipping"), (_transport(context, shown.packing),)
+    )
 
 
 def _installed(context: Context, one: Installation) -> Block:

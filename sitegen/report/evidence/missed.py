@@ -15,6 +15,7 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import markdown, prose, say
+from sitegen.voice import thousands
 
 _SURE = 0.9995
 """A chance from here on, and below 1, would print as 100 %."""
@@ -112,7 +113,7 @@ def _figure(used: int, circles: Curve, long: Curve) -> Figure:
 @traced
 def _table(used: int, circles: Curve, long: Curve) -> Table:
     columns: list[Spec[_Size]] = [
-        Spec("size", "Diameter, or length", "m", "number", cell=lambda one: f"{one.size_m:,g}"),
+        Spec("size", "Diameter, or length", "m", "number", cell=lambda one: thousands(f"{one.size_m:,g}")),
         Spec("circle", "Circular area", "%", "number", cell=lambda one: _percent_text(one.circle)),
         Spec("long", "Elongated area", "%", "number", cell=lambda one: _percent_text(one.long)),
         Spec("error", "Standard error, elongated", "%", "number", cell=lambda one: f"{100 * one.error:.1f}"),

@@ -38,7 +38,7 @@ from sitegen.report.write.remarks import OPEN
 from sitegen.report.write.sentences import plain
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import lexicon, markdown, say, word
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 WORKING = Ref("page", "working-set")
 SHARE = 0.1
@@ -185,7 +185,7 @@ def _columns_table(context: Context, pages: Sequence[Page]) -> Table:
     columns: list[Spec[SilentColumn]] = [
         Spec("file", "File", cell=lambda one: Cell(one.file, Ref("source", f"file-{one.table}"))),
         Spec("column", "Column", cell=lambda one: one.column.name),
-        Spec("meaning", "Meaning", kind="wide", cell=lambda one: spelt(one.column.meaning)),
+        Spec("meaning", "Meaning", kind="wide", cell=lambda one: worded(one.column.meaning)),
         Spec("why", "Reason listed", cell=lambda one: say(f"working.{one.why}")),
     ]
     caption, note = say("working.columns_caption"), say("working.columns_note")

@@ -37,7 +37,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.derived import derived_events
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import count_words, prose, say, word
-from sitegen.voice import spelt
+from sitegen.voice import thousands, worded
 
 
 def custody_pages(context: Context) -> Iterator[Page]:
@@ -130,8 +130,8 @@ def derived_table(context: Context) -> Table:
     typed = {(context.path("custody"), ""): len(context.survey.rows(CustodyEvent))}
     columns: list[Spec[tuple[str, str]]] = [
         Spec("origin", "Recorded in", cell=lambda one: one[0]),
-        Spec("event", "Event", cell=lambda one: say("custody.derived_event", event=spelt(one[1].replace("_", " ")))),
-        Spec("count", "Events", kind="number", cell=lambda one: f"{(typed | found)[one]:,}"),
+        Spec("event", "Event", cell=lambda one: say("custody.derived_event", event=worded(one[1].replace("_", " ")))),
+        Spec("count", "Events", kind="number", cell=lambda one: thousands(f"{(typed | found)[one]:,}")),
     ]
     caption, note = say("custody.derived_caption"), say("custody.derived_note")
     return table("custody-derived", caption, columns, [*typed, *sorted(found)], note=note)

@@ -19,7 +19,7 @@ from sitegen.report.write.scans import scan_ref
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import place_text
 from sitegen.report.write.words import say
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 _KINDS = {"sampler": "sampler", "bag": "bag", "shipment": "shipment"}
 
@@ -28,7 +28,7 @@ def timeline_row(label: str, chain: Chain) -> CustodyRow:
     """Return a chain as a row of a time line, up to where it is drawn, its analyses ticked."""
     end = chain.drawn_to
     segments = tuple(CustodySegment(s.start, min(s.end, end), s.state, s.holder) for s in chain.spans if s.start < end)
-    analysed = tuple(Tick(event.utc, spelt("analysed")) for event in chain.events if event.kind == "analysed")
+    analysed = tuple(Tick(event.utc, worded("analysed")) for event in chain.events if event.kind == "analysed")
     return CustodyRow(label, segments, analysed)
 
 
@@ -130,7 +130,7 @@ def events_table(context: Context, table_id: str, events: tuple[Event, ...], cap
 
 
 def _event_text(event: Event) -> str:
-    return spelt(event.kind.replace("_", " ")) + (f", seal {event.seal_condition}" if event.seal_condition else "")
+    return worded(event.kind.replace("_", " ")) + (f", seal {event.seal_condition}" if event.seal_condition else "")
 
 
 def _subject_cell(event: Event) -> Cell:

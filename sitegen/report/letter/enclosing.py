@@ -8,6 +8,7 @@ from sitegen.report.record.letters import Enclosed, EnclosedFile
 from sitegen.report.record.pages import Block, Prose, Section
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.words import lexicon, prose, say
+from sitegen.voice import thousands
 
 
 class _Row(NamedTuple):
@@ -25,10 +26,10 @@ def enclosed_blocks(enclosed: Enclosed | None, reason: str) -> Section:
     columns: list[Spec[_Row]] = [
         Spec("file", "File", kind="wide", cell=lambda one: one.name),
         Spec("format", "Format", cell=lambda one: one.kind),
-        Spec("size", "Size", "bytes", "number", lambda one: f"{one.size:,}"),
+        Spec("size", "Size", "bytes", "number", lambda one: thousands(f"{one.size:,}")),
         Spec("sha256", "SHA-256", kind="wide", cell=lambda one: one.sha256),
     ]
-    whole = say("letter.site", count=f"{enclosed.pages:,}")
+    whole = say("letter.site", count=thousands(f"{enclosed.pages:,}"))
     site = _Row(whole, say("letter.site_format"), enclosed.size, enclosed.digest)
     rows = [*map(_row, enclosed.files), site]
     made = table("enclosed", say("letter.enclosed_caption"), columns, rows, note=say("letter.enclosed_note"))

@@ -21,6 +21,7 @@ from sitegen.report.results.compound import highest_marked
 from sitegen.report.results.headlines import NAMED
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import say
+from sitegen.voice import thousands
 
 Place = tuple[str, int, str]
 """A file, the row in it (0 where it has none) and the column or key."""
@@ -126,7 +127,9 @@ def media_facts(context: Context) -> dict[str, Fact]:
     with reading() as seen:
         groups = context.evaluation.completeness.planned_by
     return {
-        f"points.{group.group}.{stage}": Fact(f"points.{group.group}.{stage}", f"{group.counts[at]:,}", frozenset(seen))
+        f"points.{group.group}.{stage}": Fact(
+            f"points.{group.group}.{stage}", thousands(f"{group.counts[at]:,}"), frozenset(seen)
+        )
         for group in groups
         for stage, at in (("planned", 0), ("analysed", 3))
     }

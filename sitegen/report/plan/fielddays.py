@@ -15,14 +15,14 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say, word
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 PAGE = Ref("page", "programme")
 
 
 def programme_page(context: Context) -> Page:
     """Return the page on the field programme."""
-    return Page(PAGE, spelt("Field programme"), programme_lead(context), programme_blocks(context), group="Work plan")
+    return Page(PAGE, worded("Field programme"), programme_lead(context), programme_blocks(context), group="Work plan")
 
 
 def programme_lead(context: Context) -> str:

@@ -13,7 +13,7 @@ from sitegen.report.write.columns import point_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import opening, prose, say, word
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 PAGE = Ref("page", "plan-samplers")
 _USES: tuple[Use, ...] = ("sample", "field_duplicate", "field_blank", "trip_blank", "spare")
@@ -164,7 +164,7 @@ def rules_table(context: Context) -> Table:
     """Return the limits that data of this plan will be held to, each with its source."""
     found = context.evaluation.limits
     columns: list[Spec[LimitRecord]] = [
-        Spec("meaning", "Limit", cell=lambda limit: opening(spelt(limit.meaning))),
+        Spec("meaning", "Limit", cell=lambda limit: opening(worded(limit.meaning))),
         Spec("value", "Value", kind="number", cell=lambda limit: limit.text),
         Spec("by", "Set by", cell=lambda limit: "the project" if limit.from_project else "default"),
         Spec("source", "Source", kind="wide", cell=lambda limit: Cell(limit.source, Ref("page", "limits"))),

@@ -37,7 +37,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.narrative import narrative_blocks, section_text
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 REPORT = Ref("page", "report")
 NARRATIVE = "Objectives and setting"
@@ -102,7 +102,7 @@ def _chapters(context: Context, ground: Ground | None, meta: Meta, record: tuple
     yield Chapter("points", "Points", points_blocks(context, points))
     samplers = _led(samplers_lead(context), samplers_blocks(context))
     yield Chapter("samplers", "Samplers and quality control", samplers)
-    yield Chapter("programme", spelt("Field programme"), _led(programme_lead(context), programme_blocks(context)))
+    yield Chapter("programme", worded("Field programme"), _led(programme_lead(context), programme_blocks(context)))
     yield Chapter("cautions", "Cautions", cautions_blocks(context))
     told = tuple(section for section in narrative_blocks(context) if section.id != "text-objectives")
     if told:

@@ -22,6 +22,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import mark_words
 from sitegen.report.write.words import markdown, prose, say
+from sitegen.voice import thousands
 
 MOST_SHEET_ROWS = 6_000
 """Results on the sheets of one PDF at most, however many points its settings allow.
@@ -100,7 +101,7 @@ def _volumes_table(volumes: Sequence[Volume]) -> Table:
     columns: list[Spec[Volume]] = [
         Spec("volume", "Volume", cell=lambda volume: str(volume.number)),
         Spec("file", "File", cell=file_name),
-        Spec("count", "Points", kind="number", cell=lambda volume: f"{len(volume.locations):,}"),
+        Spec("count", "Points", kind="number", cell=lambda volume: thousands(f"{len(volume.locations):,}")),
         Spec("points", "Sheets of", kind="wide", cell=lambda volume: ", ".join(volume.locations)),
     ]
     return table("volumes", say("chapter.volumes_caption"), columns, volumes)

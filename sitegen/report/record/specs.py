@@ -13,6 +13,7 @@ from typing import Any, Generic, TypeAlias, TypeVar
 
 from sitegen.report.record.exports import ExportField, ExportTable
 from sitegen.report.record.pages import Cell, Column, Table
+from sitegen.voice import worded
 
 T = TypeVar("T")
 U = TypeVar("U")
@@ -53,7 +54,7 @@ class Spec(Generic[T_contra]):
         >>> Spec("found", "Detected", tells=True).column.tells
         True
         """
-        return Column(self.key, self.title, self.unit, self.kind, self.tells)
+        return Column(self.key, worded(self.title), worded(self.unit), self.kind, self.tells)
 
     def of(self, part: Callable[[U], T_contra]) -> Spec[U]:
         """Return the column over things that have its own as a part.
@@ -73,7 +74,7 @@ class Spec(Generic[T_contra]):
     @property
     def field(self) -> ExportField:
         """The column as a data file knows it."""
-        return ExportField(self.key, self.type, self.unit, self.meaning, self.required, self.choices)
+        return ExportField(self.key, self.type, worded(self.unit), worded(self.meaning), self.required, self.choices)
 
 
 def table(name: str, caption: str, specs: Sequence[Spec[T]], items: Iterable[T], **options: Any) -> Table:  # noqa: ANN401

@@ -14,7 +14,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import limit_cell, value_cell
 from sitegen.report.write.words import say, word
-from sitegen.voice import spelt
+from sitegen.voice import thousands, worded
 
 
 @traced
@@ -66,8 +66,8 @@ def affected_table(context: Context) -> Table:
 
     columns: list[Spec[Affected]] = [
         Spec("group", "Medium", cell=lambda one: word("medium_group", one.group)),
-        Spec("results", "Results", kind="number", cell=lambda one: f"{one.results:,}"),
-        Spec("detected", "Detected", kind="number", cell=lambda one: f"{one.detected:,}"),
+        Spec("results", "Results", kind="number", cell=lambda one: thousands(f"{one.results:,}")),
+        Spec("detected", "Detected", kind="number", cell=lambda one: thousands(f"{one.detected:,}")),
         Spec("affected", "Affected by a blank", kind="number", cell=affected_text),
     ]
     caption = say("quality.affected_caption", silent=silent_text(context))
@@ -130,7 +130,7 @@ def before_after_table(context: Context) -> Table:
     """Return the detections at soil points, and those that no blank affects, where they differ."""
     columns: list[Spec[Summary]] = [
         compound_column(context),
-        Spec("analysed", spelt("Analysed"), kind="number", cell=lambda soil: str(soil.analysed)),
+        Spec("analysed", worded("Analysed"), kind="number", cell=lambda soil: str(soil.analysed)),
         Spec(
             "before",
             "Detected",

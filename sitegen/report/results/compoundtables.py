@@ -18,7 +18,7 @@ from sitegen.report.write.traced import traced
 from sitegen.report.write.values import interval_text, limits_text, percentile_text, range_text
 from sitegen.report.write.words import say, word
 from sitegen.units import UNIT_TEXT
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 
 def compound_ref(compound: Compound) -> Ref:
@@ -50,7 +50,7 @@ def _summary_columns(context: Context) -> list[Spec[_Summed]]:
     ]
     detected, median, high = ([one] if context.evaluation.ruled_summaries else [] for one in under_rule)
     return [
-        _column("analysed", spelt("Analysed"), "", lambda summary: str(summary.analysed)),
+        _column("analysed", worded("Analysed"), "", lambda summary: str(summary.analysed)),
         _column("detected", "Detected", "", _detected_text),
         _column("unaffected", unaffected, "", lambda summary: _unaffected_cell(context, summary)),
         *detected,

@@ -24,6 +24,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.fields import compound_fields
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import markdown, prose, say
+from sitegen.voice import thousands
 
 _CURVE_STEPS = 60
 
@@ -115,13 +116,19 @@ def areas_table(context: Context, compound: Compound, found: Pattern) -> Table:
     """Return the area of each mass class, non-detects at their limit and at half of it."""
     columns: list[Spec[Band]] = [
         Spec("class", "Mass class", context.mass_unit.text, cell=lambda band: _class_words(context, band.size_class)),
-        Spec("area", "Area, non-detects at their limit", "m²", "number", cell=lambda band: f"{band.area_m2:,.0f}"),
+        Spec(
+            "area",
+            "Area, non-detects at their limit",
+            "m²",
+            "number",
+            cell=lambda band: thousands(f"{band.area_m2:,.0f}"),
+        ),
         Spec(
             "other",
             "Area, non-detects at half their limit",
             "m²",
             "number",
-            cell=lambda band: f"{band.other_area_m2:,.0f}",
+            cell=lambda band: thousands(f"{band.other_area_m2:,.0f}"),
         ),
     ]
     caption = say("figures.areas_caption", name=compound.name)

@@ -29,7 +29,7 @@ from sitegen.report.record.maps import MapBackground, MapData, MapLayer, MapMark
 from sitegen.report.write.context import Context
 from sitegen.report.write.values import mark_words, value_text
 from sitegen.report.write.words import say, word
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 DRAWN_VERTICES = 5_000
 """Vertices of all shapes on a printed map, which is drawn once for each compound: project default."""
@@ -183,7 +183,7 @@ def sum_text(context: Context, found: GroupSum, words: str = "sum_value") -> str
 
 def _value(context: Context, row: StoredResult | None) -> MapValue:
     if row is None or row.rejected:
-        return MapValue(spelt("not analysed") if row is None else "rejected", None, ())
+        return MapValue(worded("not analysed") if row is None else "rejected", None, ())
     own = context.evaluation.marks.by_result.get(row.key, ())
     found = size_class(row.value) if row.detected else -1
     return MapValue(value_text(row, context.display), found, map_marks(own))

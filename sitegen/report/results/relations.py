@@ -24,7 +24,7 @@ from sitegen.report.write.fields import AtPoint
 from sitegen.report.write.resting import over_text, points_text, rests_text
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import markdown, say
-from sitegen.voice import spelt
+from sitegen.voice import thousands, worded
 
 PAGE = Ref("page", "relations")
 
@@ -76,7 +76,7 @@ def relations_blocks(context: Context) -> tuple[Block, ...]:
         )
     if related.correlations:
         blocks.append(Section("tau", "Correlated compounds", (correlation_table(context),)))
-    blocks.append(Section("low", spelt("Points far below their neighbours"), (low_table(context),)))
+    blocks.append(Section("low", worded("Points far below their neighbours"), (low_table(context),)))
     blocks.append(Section("sums", "Sums of detected masses", (sums_table(context),)))
     return tuple(blocks)
 
@@ -252,12 +252,12 @@ def low_table(context: Context) -> Table:
         Spec("here", "This point", unit, "number", cell=lambda low: _at_most_text(low.part)),
         Spec(
             "lowest",
-            spelt("Lowest neighbour"),
+            worded("Lowest neighbour"),
             unit,
             "number",
             cell=lambda low: as_reported(low.part.lowest_neighbour_ng),
         ),
-        Spec("neighbours", spelt("Nearest unqualified neighbours"), cell=lambda low: ", ".join(low.point.neighbours)),
+        Spec("neighbours", worded("Nearest unqualified neighbours"), cell=lambda low: ", ".join(low.point.neighbours)),
     ]
     items = [_Low(point, part) for point in context.evaluation.local_lows for part in point.compounds]
     note = say(
@@ -316,7 +316,7 @@ def sums_table(context: Context) -> Table:
         unit=context.mass_unit.text,
         mass=rounded_text(total.mass_ng),
         detected=total.detected,
-        found=f"{total.detected:,}",
+        found=thousands(f"{total.detected:,}"),
         of=total.analysed,
         touched=total.touched,
         over=over_text(context, rest, *rests.values()),

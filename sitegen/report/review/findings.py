@@ -27,7 +27,7 @@ from sitegen.report.write.context import Context, found_at
 from sitegen.report.write.remarks import OPEN
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import opening, prose, say, word
-from sitegen.voice import spelt
+from sitegen.voice import thousands, worded
 
 _KIND_REFS = {
     "sampler": "sampler",
@@ -381,7 +381,7 @@ def limits_blocks(context: Context) -> tuple[Block, ...]:
 def limits_table(context: Context, *, own_only: bool) -> Table:
     """Return limits with their sources: all, or those that the project set."""
     columns: list[Spec[LimitRecord]] = [
-        Spec("meaning", "Limit", cell=lambda limit: opening(spelt(limit.meaning))),
+        Spec("meaning", "Limit", cell=lambda limit: opening(worded(limit.meaning))),
         Spec("value", "Value", kind="number", cell=lambda limit: limit.text),
         Spec("by", "Set by", cell=lambda limit: "the project" if limit.from_project else "default"),
         Spec("source", "Source", kind="wide", cell=lambda limit: limit.source),
@@ -399,7 +399,7 @@ def files_table(context: Context) -> Table:
     """Return the input files with size and SHA-256; private files are not listed."""
     columns: list[Spec[InputFile]] = [
         Spec("path", "File", cell=lambda file: file.path),
-        Spec("size", "Size", "bytes", "number", cell=lambda file: f"{file.size:,}"),
+        Spec("size", "Size", "bytes", "number", cell=lambda file: thousands(f"{file.size:,}")),
         Spec("sha", "SHA-256", kind="wide", cell=lambda file: file.sha256),
     ]
     files = sorted(context.survey.folder.files.items())

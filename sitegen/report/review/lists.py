@@ -9,7 +9,7 @@ from sitegen.report.write.audience import severity_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import lexicon, say, word
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 
 @traced
@@ -30,7 +30,7 @@ def checks_page(context: Context) -> Page:
     checks = table("checks", say("review.checks_caption"), columns, found.values(), filters=("severity", "subject"))
     return Page(
         Ref("page", "checks"),
-        spelt("Check catalogue"),
+        worded("Check catalogue"),
         say("review.checks_lead", count=len(found)),
         (checks,),
         group="For reviewers",

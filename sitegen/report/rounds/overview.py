@@ -17,6 +17,7 @@ from sitegen.report.write.traced import traced
 from sitegen.report.write.values import limits_text
 from sitegen.report.write.words import say, word
 from sitegen.units import minutes_to_days
+from sitegen.voice import thousands
 
 
 class Side(NamedTuple):
@@ -171,7 +172,7 @@ def lines(context: Context) -> Sequence[Line]:
 
 
 def _points_of(stage: str) -> Callable[[Side], str]:
-    return lambda side: f"{side.figures.count(stage):,}"
+    return lambda side: thousands(f"{side.figures.count(stage):,}")
 
 
 def _days_text(side: Side, moments: Span | None) -> str:

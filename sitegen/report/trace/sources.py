@@ -40,6 +40,7 @@ from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.values import source_ref
 from sitegen.report.write.words import lexicon, markdown, say
 from sitegen.units import UNIT_TEXT
+from sitegen.voice import thousands
 
 Part: TypeAlias = tuple[str, str]
 """A file, and the sheet of a workbook: rows of two parts have the same numbers."""
@@ -143,7 +144,7 @@ def file_source(path: str) -> Source:
 def sources_page(context: Context, count: Count) -> Page:
     """Return the page that says where numbers lead, and lists the rows as received."""
     facts = {name: getattr(count, name) for name in ("printed", "paper", "rowed", "filed", "lost")}
-    counted = {name: f"{number:,}" for name, number in facts.items()}
+    counted = {name: thousands(f"{number:,}") for name, number in facts.items()}
     blocks: tuple[Block, ...] = (
         Prose(markdown("sources.how", sheet="Calculation sheet", results=context.with_results)),
         Section("counter", "Number of values", (_counter(counted),)),
@@ -179,7 +180,7 @@ def _filled_section(context: Context) -> Iterator[Section]:
         Spec("file", "File", cell=itemgetter(0)),
         Spec("column", "Column", cell=itemgetter(1)),
         Spec("rule", "Rule", kind="wide", cell=itemgetter(2)),
-        Spec("cells", "Cells", kind="number", cell=lambda one: f"{found[one]:,}"),
+        Spec("cells", "Cells", kind="number", cell=lambda one: thousands(f"{found[one]:,}")),
     ]
     if found:
         made = table("filled-cells", say("sources.filled_caption"), columns, found, note=say("sources.filled_note"))
@@ -198,7 +199,7 @@ class _ListedFile(NamedTuple):
 def _files_table(context: Context) -> Table:
     columns: list[Spec[_ListedFile]] = [
         Spec("file", "File", cell=lambda one: Cell(one.called, one.ref)),
-        Spec("rows", "Rows", kind="number", cell=lambda one: f"{one.rows:,}"),
+        Spec("rows", "Rows", kind="number", cell=lambda one: thousands(f"{one.rows:,}")),
         Spec("sha", "SHA-256", kind="wide", cell=lambda one: context.record.folder.sha256(one.file)),
     ]
     given = [

@@ -11,7 +11,7 @@ from sitegen.compute.statistics.intervals import DEMANDS
 from sitegen.report.record.pages import Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.words import lexicon, say, word
-from sitegen.voice import spelt
+from sitegen.voice import worded
 
 
 def citations_table() -> Table:
@@ -30,7 +30,7 @@ def citations_table() -> Table:
 
 def _uses() -> Iterator[tuple[str, str]]:
     """Yield (source, what rests on it) of the default limits, the proposed qualifiers and the means."""
-    yield from ((limit.source, spelt(limit.meaning)) for limit in DEFAULTS)
+    yield from ((limit.source, worded(limit.meaning)) for limit in DEFAULTS)
     for one in ESTIMATES:
         yield one.source, say("review.cited_proposal", mark=lexicon("marks")[one.code]["word"])
     for demand in DEMANDS:

@@ -20,9 +20,11 @@ from sitegen.compute.statistics.rounding import RULE, as_reported, rounded_text
 from sitegen.glyphs import BIDI_OVERRIDES, REPLACEMENT
 from sitegen.kept import InVoice, template_cache
 from sitegen.report.record.pages import Prose
-from sitegen.voice import Voice, all_spelt, spelt, voice
+from sitegen.voice import ENGLISH, Voice, all_spelt, thousands, voice, worded
 
 _ONE_WAY = dict.fromkeys(map(ord, BIDI_OVERRIDES), REPLACEMENT)
+_BLANKS = re.compile(r"[^\S\u202f]+")
+"""White space but the narrow blank between thousands."""
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>()#+\-.!|~&=:\"'$%@^/])")
 
 
@@ -32,15 +34,15 @@ def escape_markdown(text: object) -> str:
     >>> escape_markdown("a_b <c>")
     'a\\_b \\<c\\>'
     """
-    return _SPECIAL.sub(r"\\\1", " ".join(str(text).split()))
+    return _SPECIAL.sub(r"\\\1", " ".join(_BLANKS.split(str(text).strip())))
 
 
 @cache
-def _environment(_: Voice, *, markdown: bool) -> Environment:
+def _environment(speaks: Voice, *, markdown: bool) -> Environment:
     """Return the environment of the voice that speaks."""
     finalize: Callable[[object], object] | None = escape_markdown if markdown else None
     made = Environment(
-        loader=PackageLoader("sitegen", "templates/words"),
+        loader=PackageLoader("sitegen", speaks.folder),
         extensions=[InVoice],
         bytecode_cache=template_cache("markdown" if markdown else "words"),
         finalize=finalize,
@@ -50,12 +52,12 @@ def _environment(_: Voice, *, markdown: bool) -> Environment:
         lstrip_blocks=markdown,
         autoescape=False,  # noqa: S701 - plain text and escaped Markdown, never HTML
     )
-    made.filters["of"] = count_words
+    made.filters["of"] = count_words if speaks.language == ENGLISH else count_words_gendered
     made.filters["opening"] = opening
     made.filters["verb"] = verb
     made.filters["shown"] = rounded_text
     made.filters["reported"] = as_reported
-    made.globals["rounding"] = RULE
+    made.globals["rounding"] = worded(RULE)
     return made
 
 
@@ -67,6 +69,17 @@ def count_words(number: int, one: str, many: str = "") -> str:
     """
     noun = one if number == 1 else many or f"{one}s"
     return f"{number:,} {noun}" if number else f"no {noun}"
+
+
+def count_words_gendered(number: int, one: str, many: str, none: str = "ningún") -> str:
+    """Write a number with its noun where "no" agrees with the noun; ``none`` is the form of "no" that goes with it.
+
+    >>> count_words_gendered(0, "punto", "puntos"), count_words_gendered(0, "muestra", "muestras", "ninguna")
+    ('ningún punto', 'ninguna muestra')
+    >>> count_words_gendered(2, "muestra", "muestras", "ninguna")
+    '2 muestras'
+    """
+    return f"{thousands(f'{number:,}')} {one if number == 1 else many}" if number else f"{none} {one}"
 
 
 def verb(number: int, one: str, many: str) -> str:
@@ -96,7 +109,7 @@ def _fill(name: str, facts: dict[str, Any], *, markdown: bool) -> str:
 
 def say(name: str, /, **facts: object) -> str:
     """Return the sentences ``file.block`` as one line of plain text."""
-    return " ".join(_fill(name, facts, markdown=False).split())
+    return " ".join(_BLANKS.split(_fill(name, facts, markdown=False).strip()))
 
 
 def markdown(name: str, /, **facts: object) -> str:
@@ -115,8 +128,8 @@ def lexicon(name: str) -> dict[str, Any]:
 
 
 @cache
-def _lexicon(name: str, _: Voice) -> dict[str, Any]:
-    text = files("sitegen").joinpath(f"templates/words/{name}.toml").read_text("utf-8")
+def _lexicon(name: str, speaks: Voice) -> dict[str, Any]:
+    text = files("sitegen").joinpath(f"{speaks.folder}/{name}.toml").read_text("utf-8")
     read: dict[str, Any] = all_spelt(tomllib.loads(text))
     return read
 
@@ -124,4 +137,4 @@ def _lexicon(name: str, _: Voice) -> dict[str, Any]:
 def word(group: str, key: str) -> str:
     """Return the printed word for a word of the folder format; the word itself if there is none."""
     known: Mapping[str, str] = lexicon("labels").get(group, {})
-    return known[key] if key in known else spelt(key.replace("_", " "))
+    return known[key] if key in known else worded(key.replace("_", " "))
