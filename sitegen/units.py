@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from sitegen.voice import worded
+
 
 @dataclass(frozen=True, slots=True)
 class Constant:
@@ -51,7 +53,7 @@ class ResultUnit:
     @property
     def text(self) -> str:
         """The unit as it is written wherever a reader meets it: a mass is always one per sampler."""
-        return f"{self.symbol} per sampler" if self.kind == "mass_per_sampler" else self.symbol
+        return worded("{unit} per sampler", unit=self.symbol) if self.kind == "mass_per_sampler" else self.symbol
 
     @property
     def moles(self) -> str:

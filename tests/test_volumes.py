@@ -88,7 +88,7 @@ def test_the_report_says_which_volume_has_which_sheet(downloads: Path) -> None:
 
 @pytest.mark.parametrize(("number", "name"), list(enumerate(FILES, start=1)))
 def test_each_volume_stands_alone(bound: Built, downloads: Path, number: int, name: str) -> None:
-    """Its claims, its cover with status and digest, its running lines and its number."""
+    """Its claims, its cover with status and number, its document control with digest, and its running lines."""
     meta = bound.report.meta
     with pikepdf.open(downloads / name) as opened:
         claims = opened.open_metadata()
@@ -97,9 +97,11 @@ def test_each_volume_stands_alone(bound: Built, downloads: Path, number: int, na
         assert str(opened.Root.Lang) == "en-GB"
         assert bool(opened.attachments) is (number == 1)
         count = len(opened.pages)
-    cover, last = text_of(downloads / name, 0), text_of(downloads / name, count - 1)
-    for words in (meta.state, f"volume {number} of 3", meta.digest, f"Revision{meta.revision}", "Approved"):
+    cover, control, last = (text_of(downloads / name, at) for at in (0, 1, count - 1))
+    for words in (meta.state, f"volume {number} of 3", f"Revision{meta.revision}"):
         assert "".join(words.split()) in cover, words
+    for words in (meta.state, f"volume {number} of 3", meta.digest, f"Revision{meta.revision}", "Approved"):
+        assert "".join(words.split()) in control, words
     for words in (meta.state, f"volume {number} of 3", meta.digest[:8], f"page {count} of {count}"):
         assert "".join(words.split()) in last, words
 

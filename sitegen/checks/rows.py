@@ -16,6 +16,7 @@ from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.settings import line_of
 from sitegen.project.survey import R, Survey, SurveyTable, rows
 from sitegen.project.tables import Analyte, Departure
+from sitegen.voice import worded
 
 MAX_TOLD = 20
 """At most this many findings of one check are listed for one table; the rest are counted."""
@@ -63,7 +64,7 @@ def enumeration(names: Iterable[str], most: int = 6) -> str:
     """
     every: Sequence[str] = list(names)
     text = ", ".join(every[:most])
-    return f"{text} and {len(every) - most} more" if len(every) > most else text
+    return worded("{named} and {rest} more", named=text, rest=len(every) - most) if len(every) > most else text
 
 
 def number_of(number: int, noun: str, plural: str = "") -> str:
@@ -72,7 +73,7 @@ def number_of(number: int, noun: str, plural: str = "") -> str:
     >>> number_of(1, "sampler"), number_of(3, "sampler"), number_of(2, "analysis", "analyses")
     ('1 sampler', '3 samplers', '2 analyses')
     """
-    return f"{number} {noun}" if number == 1 else f"{number} {plural or noun + 's'}"
+    return f"{number} {worded(noun if number == 1 else plural or f'{noun}s')}"
 
 
 def setting_where(survey: Survey, key: str) -> Where:

@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from sitegen.project.zones import local_text, read_time, zone_letters
+from sitegen.voice import worded
 
 MONTHS = (
     "January", "February", "March", "April", "May", "June",
@@ -32,7 +33,7 @@ def long_date(day: date) -> str:
     >>> long_date(date(2025, 12, 1))
     '1 December 2025'
     """
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+    return worded("{day} {month} {year}", day=day.day, month=worded(MONTHS[day.month - 1]), year=day.year)
 
 
 def day_text(day: object) -> str:
@@ -93,7 +94,16 @@ def durations_text(minutes: Iterable[float]) -> str:
     ('2 h 10 min', '2 h 10 min to 3 h 10 min')
     """
     every = sorted(set(minutes))
-    return duration_text(every[0]) if len(every) == 1 else f"{duration_text(every[0])} to {duration_text(every[-1])}"
+    return duration_text(every[0]) if len(every) == 1 else spanned(duration_text(every[0]), duration_text(every[-1]))
+
+
+def spanned(least: str, most: str) -> str:
+    """Write from what to what something ranges.
+
+    >>> spanned("2 h", "3 h")
+    '2 h to 3 h'
+    """
+    return worded("{least} to {most}", least=least, most=most)
 
 
 def days_text(minutes: float) -> str:
@@ -102,7 +112,7 @@ def days_text(minutes: float) -> str:
     >>> days_text(18793)
     '13.1 days'
     """
-    return f"{minutes / _WHOLE_DAY_MIN:.1f} days"
+    return worded("{days:.1f} days", days=minutes / _WHOLE_DAY_MIN)
 
 
 def measure_text(value: float, unit: str) -> str:
@@ -115,8 +125,8 @@ def measure_text(value: float, unit: str) -> str:
     """
     if unit in _RATES and value > 0 and abs(round(1 / value) * value - 1) < _SAME:
         many = round(1 / value)
-        return f"1 per {many} {_RATES[unit]}" if many > 1 else f"1 {unit}"
+        return f"1 {worded('per')} {many} {worded(_RATES[unit])}" if many > 1 else f"1 {worded(unit)}"
     word = _UNITS.get(unit)
     if word:
-        return f"{value:g} {word}" if value == 1 else f"{value:g} {word}s"
-    return f"{value:g} {unit}".strip()
+        return f"{value:g} {worded(word if value == 1 else f'{word}s')}"
+    return f"{value:g} {worded(unit)}".strip()

@@ -13,6 +13,7 @@ from sitegen.compute.formats import measure_text
 from sitegen.project.reads import note
 from sitegen.project.settings import PlanPart, Settings
 from sitegen.units import to_metres
+from sitegen.voice import worded
 
 OWN = "project default, no published source"
 PRACTICE = "common practice, no source"
@@ -161,7 +162,8 @@ def _plan_limits(plan: PlanPart) -> Iterator[tuple[str, float, str]]:
 
 
 def _plan_source(settings: Settings) -> str:
-    return f"the project's plan: {settings.project.work_plan}" if settings.project.work_plan else "the project's plan"
+    plan = settings.project.work_plan
+    return worded("the project's plan: {plan}", plan=plan) if plan else worded("the project's plan")
 
 
 def _own(base: LimitRecord, value: float, unit: str, source: str, kind: str) -> LimitRecord:

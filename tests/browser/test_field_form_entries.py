@@ -48,7 +48,7 @@ def test_a_wrong_serial_is_told_at_once(phone: Phone) -> None:
 def test_a_name_is_no_role_code(phone: Phone) -> None:
     """Only role codes go into the record."""
     phone.place("SG-02", "0047102", role="Jane Doe")
-    assert any("and no name" in one for one in phone.told())
+    assert any("Enter a role code such as FS-1, not a name." in one for one in phone.told())
     assert phone.record()["tables"]["deployments"] == []
 
 

@@ -9,7 +9,7 @@ FOLLOWED: dict[str, str] = {
     "add the measured points to {}, each named as in its row": "positions-differ",
     "add {}": "file-missing",
     "ask the laboratory for the times: without them the report gives none": "supplied-day-alone",
-    "ask the laboratory for its meaning": "detected-below-mdl",
+    "ask the laboratory for its meaning": "word-for-detected",
     "ask the laboratory which run it reports": "no-run-reported",
     "ask the laboratory which of the two is correct": "two-results",
     "ask the laboratory which of the two is correct; the column is used": "two-limits",

@@ -186,7 +186,7 @@ def sentence_added(section: str, words: str) -> Remedy:
 
 def compound_concluded(folder: Folder, finding: Finding) -> Iterator[Change]:
     """Add a sentence with the compound and the point that the finding names."""
-    match = re.search(r"names (.+) together with (\S+)", finding.found)
+    match = re.search(r"mentions (.+) with (\S+) or ", finding.found)
     assert match, finding.found
     yield from sentence_added("conclusions", f"{match[1]} at {match[2]} lies above its level.")(folder, finding)
 

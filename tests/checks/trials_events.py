@@ -98,7 +98,7 @@ def unsigned(folder: Folder) -> tuple[Finding, ...]:
 
 def hand_over_entered(_: Folder, finding: Finding) -> Iterator[Change]:
     """Enter the hand-over, in the minute before the next role acts."""
-    assert "Enter the hand-over in custody.csv".lower() in finding.do.lower()
+    assert finding.do.startswith("enter the transfer in custody.csv, or "), finding.do
     yield Change(
         named.CUSTODY,
         lambda old: old + b"E-9001,bag,RB-1,accepted,2025-11-05T16:08,America/Chicago,FS-1,,,ink,,,,,\n",

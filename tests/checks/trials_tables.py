@@ -57,7 +57,8 @@ def put(book: Workbook, sheet: str, column: str, row: int, value: object, form: 
 
 def typed_again(folder: Folder, finding: Finding) -> Iterator[Change]:
     """Give the column the text format, or the cell a plain one, and type what the papers say."""
-    assert re.search("the text format|plain number format|type the value in|write the zeros|write \\S+ if", finding.do)
+    told = r"format the column as text|plain number format|or enter the value$|write \S+ if"
+    assert re.search(told, finding.do), finding.do
     sheet, column, row = cell_of(finding)
     spec = next(path for path in example().files if path.endswith(f"/{sheet}.csv"))
     yield book_edited(folder, lambda book: put(book, sheet, column, row, rows_at(example(), spec)[row - 2][column]))
@@ -116,7 +117,7 @@ def default(words: str, *changes: Change) -> Callable[[], Folder]:
 
 
 def default_removed(folder: Folder, finding: Finding) -> Iterator[Change]:
-    assert re.search(r"take \w+ out", finding.do)
+    assert re.fullmatch(r"remove \w+ from defaults", finding.do)
     yield from line_removed(folder, finding)
 
 

@@ -175,7 +175,10 @@ TEXTS = tuple(removed(path) for path in example().files if path.startswith("text
             (
                 (removed("reference/uptake_rates.csv"),),
                 "page page air#screening, table screening",
-                "No concentration could be compared: no concentration is on record, as there is no uptake rate",
+                (
+                    "No concentration could be compared: no concentration is on record, because there is neither an "
+                    "uptake rate nor a concentration reported by the laboratory."
+                ),
             ),
             (
                 (header_only("lab_qc"),),
@@ -196,8 +199,9 @@ def test_a_page_says_which_record_is_missing(edits: tuple[Change, ...], place: s
 def test_what_the_laboratory_measured_is_counted_apart_from_its_samples() -> None:
     """Three control samples with 18 results are not 21 results, and blanks are samples."""
     words = in_example()["page page methods#quality"]
-    assert "3 × method blank, 3 × control sample, 3 × control duplicate and 2 × trip blank" in words
-    assert "18 × control-sample result" in words
+    samples = "3 method blanks, 3 control samples, 3 control duplicates and 2 trip blanks."
+    assert f"Quality-control samples on record: {samples}" in words
+    assert re.search(r"Laboratory control measurements on record: [^.]*\b18 control-sample results\b", words)
 
 
 @pytest.mark.long
@@ -384,11 +388,10 @@ def test_tops_of_calibration_of_non_detects_are_on_record_and_compare_nothing() 
 def test_the_laboratorys_e_is_told_as_such_where_no_top_of_calibration_is_on_record() -> None:
     """Without tops nobody but the laboratory says that a result lies above the calibration, and pages say that."""
     without_tops = every("lab/results.csv", lambda _: {"calibration_top": ""})
-    found, marked = said(changed(without_tops)), "marked E (above the calibration) by the laboratory"
-    qualified = "qualified E (above the calibration range) by the laboratory"
+    found, qualified = said(changed(without_tops)), "qualified E (above the calibration range) by the laboratory"
     for place, words in (
-        ("page page relations#sums, table detected-sums", marked),
-        ("page page patterns#sums, table group-sums", marked),
+        ("page page relations#sums, table detected-sums", f"Results {qualified}, which are estimates, account for"),
+        ("page page patterns#sums, table group-sums", f"Results {qualified}, which are estimates, account for"),
         ("page page quality", qualified),
         ("page page quality#calibration, table over-range", qualified),
     ):
@@ -396,7 +399,6 @@ def test_the_laboratorys_e_is_told_as_such_where_no_top_of_calibration_is_on_rec
         assert "Results above the calibration range or" not in found[place], place
     words = "no upper calibration limit is on record; 4 detections without one are qualified E"
     assert words in found["page page quality"]
-    assert marked not in " ".join(in_example().values())
     assert qualified not in " ".join(in_example().values())
 
 

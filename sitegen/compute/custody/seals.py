@@ -16,6 +16,7 @@ from sitegen.compute.custody.walk import Span
 from sitegen.compute.formats import moment_text
 from sitegen.project.survey import Survey
 from sitegen.project.tables import ReturnBag, Shipment
+from sitegen.voice import worded
 
 Seals: TypeAlias = Mapping[tuple[str, str], "Seal"]
 """Seals by subject: ("bag", id) or ("shipment", id)."""
@@ -56,16 +57,23 @@ class Seal:
 
     def text(self, zone: str) -> str:
         """Write what is known of the seal in one phrase, times local to ``zone``."""
-        name = f"{self.kind} {self.subject}"
+        name = f"{worded(self.kind)} {self.subject}"
         if not self.applied:
-            return f"no seal of {name} on record"
-        when = "a time not on record" if self.on_utc is None else moment_text(self.on_utc, zone)
+            return worded("no seal of {name} on record", name=name)
+        when = moment_text(self.on_utc, zone) if self.on_utc is not None else worded("a date not on record")
         read = {
-            EQUAL: "read unchanged at receipt",
-            DIFFERS: f"read as {self.read} at receipt",
-            NOT_READ: "no number read at receipt on record",
+            EQUAL: worded("read unchanged at receipt"),
+            DIFFERS: worded("read as {number} at receipt", number=self.read),
+            NOT_READ: worded("no number read at receipt on record"),
         }[self.verdict]
-        return f"{name} sealed at {when} with {self.applied}, {read}, condition {self.condition or 'not recorded'}"
+        return worded(
+            "{name} sealed on {when} with {number}, {read}, condition {condition}",
+            name=name,
+            when=when,
+            number=self.applied,
+            read=read,
+            condition=self.condition or worded("not recorded"),
+        )
 
 
 def seals(survey: Survey) -> dict[tuple[str, str], Seal]:
@@ -139,8 +147,9 @@ def gap_evidence(on_file: Seals, span: Span, bags: Iterable[str], zone: str) -> 
     evidence += [on_file[key] for key in others if key in on_file and (on_file[key].on_utc or span.end) < span.end]
     parts = [seal.text(zone) + _reach(seal, span.start, span.end) for seal in evidence[:MOST_TOLD]]
     if more := evidence[MOST_TOLD:]:
+        unchanged = sum(seal.verdict == EQUAL for seal in more)
         parts.append(
-            f"{sum(seal.verdict == EQUAL for seal in more)} of {len(more)} more seals read unchanged at receipt"
+            worded("{unchanged} of {more} more seals read unchanged at receipt", unchanged=unchanged, more=len(more))
         )
     return "; ".join(parts)
 
@@ -149,5 +158,5 @@ def _reach(seal: Seal, start: int, end: int) -> str:
     if not seal.applied or seal.spans(start, end):
         return ""
     if seal.on_utc is not None and seal.on_utc > start:
-        return ", put on after this time began"
-    return ", not known to have been on throughout"
+        return worded(", put on after this time began")
+    return worded(", not known to have been on throughout")

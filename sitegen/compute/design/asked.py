@@ -16,6 +16,7 @@ from sitegen.project.place.coordinates import transform
 from sitegen.project.settings import AlongPart, AroundPart, GridPart, Length, PlacePart
 from sitegen.project.survey import Feature, Survey
 from sitegen.units import to_metres
+from sitegen.voice import worded
 
 Design: TypeAlias = Literal["grid", "targeted", "background"]
 """Why a point stands in the plan: the words of ``locations.design``, those of the field aside."""
@@ -75,17 +76,19 @@ def _on_grid(grid: GridPart, spacing: Length, boundary: BaseGeometry) -> Asked:
     nodes = lattice(grid, spacing, boundary).nodes(boundary.bounds)
     shapely.prepare(boundary)
     inside = nodes[shapely.contains_xy(boundary, nodes[:, 0], nodes[:, 1])]
-    turned = f", turned {grid.rotation_deg:g}° clockwise" if grid.rotation_deg else ""
-    return Asked("grid", f"{grid.pattern} grid, {length_text(spacing)}{turned}", inside)
+    turned = worded(", turned {degrees:g}° clockwise", degrees=grid.rotation_deg) if grid.rotation_deg else ""
+    words = worded("{pattern} grid, {spacing}", pattern=worded(grid.pattern), spacing=length_text(spacing))
+    return Asked("grid", f"{words}{turned}", inside)
 
 
 def _along(survey: Survey, part: AlongPart) -> Asked:
     features = named(survey, part.feature)
     merged = shapely.line_merge(_shape(survey, features), directed=True)
     xy = along(merged, to_metres(part.spacing.value, part.spacing.unit), _m(part.offset), part.side)
-    side = "on both sides" if part.side == "both" else f"to the {part.side}"
-    aside = f", {length_text(part.offset)} {side}" if part.offset and part.offset.value else ""
-    words = f"along {_publicly(features)}, every {length_text(part.spacing)}{aside}"
+    side = {"both": "on both sides", "left": "to the left", "right": "to the right"}[part.side]
+    aside = f", {length_text(part.offset)} {worded(side)}" if part.offset and part.offset.value else ""
+    every = length_text(part.spacing)
+    words = worded("along {features}, every {spacing}", features=_publicly(features), spacing=every) + aside
     return Asked("targeted", part.rationale or words, xy)
 
 

@@ -14,12 +14,14 @@ from typing import TypeAlias
 
 import pandas as pd
 
+from sitegen.compute.formats import spanned
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.marks import MarkFact
 from sitegen.project.delivery.names import Compounds
 from sitegen.project.schema import Origin
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte, LabControl
+from sitegen.voice import worded
 
 CODES: Mapping[str, str] = {
     "surrogate": "surrogate-out",
@@ -75,8 +77,9 @@ class Control:
         """The limits as a reader writes them, with their unit; "" where there are none."""
         lower, upper = (None if math.isnan(limit) else f"{limit:g}" for limit in (self.lower, self.upper))
         if lower and upper:
-            return f"{lower} to {upper} {self.unit}".strip()
-        one_side = f"at least {lower}" if lower else f"at most {upper}" if upper else ""
+            return f"{spanned(lower, upper)} {self.unit}".strip()
+        least, most = worded("at least {limit}", limit=lower), worded("at most {limit}", limit=upper)
+        one_side = least if lower else most if upper else ""
         return f"{one_side} {self.unit}".strip() if one_side else ""
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 
+from sitegen.voice import worded
+
 BOUNDS = (3.0, 10.0)
 """Half decades, of which two make one class of mass: common practice, no source."""
 
@@ -26,4 +28,8 @@ def factor_labels() -> tuple[str, ...]:
     ('below 3 times', '3 to 10 times', '10 times and above')
     """
     low, high = (f"{bound:g}" for bound in BOUNDS)
-    return f"below {low} times", f"{low} to {high} times", f"{high} times and above"
+    return (
+        worded("below {low} times", low=low),
+        worded("{low} to {high} times", low=low, high=high),
+        worded("{high} times and above", high=high),
+    )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+from sitegen.voice import worded
+
 COUNT = 7
 """Classes: below 10, 10 to 100, and so on; the last is open above."""
 
@@ -28,5 +30,6 @@ def class_labels(highest: int = COUNT - 1) -> tuple[str, ...]:
     >>> len(class_labels()), class_labels()[-1]
     (7, '1,000,000 and above')
     """
-    inner = tuple(f"{10**k:,} to {10 ** (k + 1):,}" for k in range(1, COUNT - 1))
-    return ("below 10", *inner, f"{10 ** (COUNT - 1):,} and above")[: max(highest, 0) + 1]
+    inner = tuple(worded("{low:,} to {high:,}", low=10**k, high=10 ** (k + 1)) for k in range(1, COUNT - 1))
+    above = worded("{low:,} and above", low=10 ** (COUNT - 1))
+    return (worded("below 10"), *inner, above)[: max(highest, 0) + 1]

@@ -37,13 +37,13 @@ from datetime import date
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.field.completeness import STAGES
 from sitegen.compute.field.exposure import DUPLICATE, LOST
-from sitegen.compute.formats import long_date
+from sitegen.compute.formats import long_date, spanned
 from sitegen.compute.results.store import stored_results
 from sitegen.compute.results.summary import Summary
 from sitegen.compute.statistics.rounding import as_reported, rounded_text
 from sitegen.project.survey import Survey
 from sitegen.units import UNIT_TEXT, minutes_to_days
-from sitegen.voice import thousands
+from sitegen.voice import thousands, worded
 
 TOKEN = re.compile(r"\{\{\s*(?P<name>[^{}]*?)\s*\}\}")
 BRACES = re.compile(r"\{\{|\}\}")
@@ -124,7 +124,7 @@ def _exposures(evaluation: Evaluation) -> dict[str, str]:
     median = evaluation.median_exposure_min
     middle = minutes_to_days(median) if median is not None else None
     figures = {"median": middle, "shortest": min(days, default=None), "longest": max(days, default=None)}
-    return {f"exposure.days.{k}": NOTHING if v is None else f"{v:.1f}" for k, v in figures.items()}
+    return {f"exposure.days.{k}": worded(NOTHING) if v is None else f"{v:.1f}" for k, v in figures.items()}
 
 
 def _dates(survey: Survey, evaluation: Evaluation) -> dict[str, str]:
@@ -133,10 +133,10 @@ def _dates(survey: Survey, evaluation: Evaluation) -> dict[str, str]:
     for what in ("placed", "retrieved"):
         moments = ((getattr(p, f"{what}_utc"), getattr(p, f"{what}_at")) for p in evaluation.placements)
         known = sorted((utc, at) for utc, at in moments if at and utc is not None and utc >= 0)
-        days = [long_date(date.fromisoformat(at[:10])) for _, at in known] or [NOTHING]
+        days = [long_date(date.fromisoformat(at[:10])) for _, at in known] or [worded(NOTHING)]
         values[f"date.{what}.first"], values[f"date.{what}.last"] = days[0], days[-1]
     for what in ("id", "title", "site", "client", "work_plan"):
-        values[f"project.{what}"] = getattr(project, what) or NOTHING
+        values[f"project.{what}"] = getattr(project, what) or worded(NOTHING)
     return values | {"revision": str(project.revision), "status": project.status}
 
 
@@ -145,26 +145,35 @@ def _compounds(evaluation: Evaluation) -> dict[str, str]:
     for compound in evaluation.compounds:
         summary = evaluation.summaries.get((compound.analyte_id, "soil"))
         values[f"max.{compound.analyte_id}"] = _highest(evaluation, summary)
-        share = f"{summary.detected} of {summary.analysed}" if summary else NOTHING
+        share = shared(summary.detected, summary.analysed) if summary else worded(NOTHING)
         values[f"detections.{compound.analyte_id}"] = share
-        values[f"rl.{compound.analyte_id}"] = _limits(summary) if summary else NOTHING
+        values[f"rl.{compound.analyte_id}"] = _limits(summary) if summary else worded(NOTHING)
     return values
 
 
 def _highest(evaluation: Evaluation, summary: Summary | None) -> str:
     if summary is None:
-        return "no result"
+        return worded("no result")
     if summary.highest is None:
-        return f"not detected (reporting limit {_limits(summary)})"
+        return worded("not detected (reporting limit {limits})", limits=_limits(summary))
     marks = "".join(f"; {mark}" for mark in _marks(evaluation, summary))
     return f"{rounded_text(summary.highest)} {_unit(summary)} ({summary.highest_at}{marks})"
 
 
+def shared(part: int, whole: int) -> str:
+    """Write how many of all.
+
+    >>> shared(43, 55)
+    '43 of 55'
+    """
+    return worded("{part} of {whole}", part=part, whole=whole)
+
+
 def _limits(summary: Summary) -> str:
     if math.isnan(summary.rl_high):
-        return "not given"
-    ends = dict.fromkeys(as_reported(limit) for limit in (summary.rl_low, summary.rl_high))
-    return f"{' to '.join(ends)} {_unit(summary)}"
+        return worded("not given")
+    low, high = as_reported(summary.rl_low), as_reported(summary.rl_high)
+    return f"{low if low == high else spanned(low, high)} {_unit(summary)}"
 
 
 def _unit(summary: Summary) -> str:

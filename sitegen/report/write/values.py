@@ -7,6 +7,7 @@ from functools import lru_cache
 from math import isnan
 from typing import Literal
 
+from sitegen.compute.formats import spanned
 from sitegen.compute.marks import MarkFact
 from sitegen.compute.results.reported import limit_of, printed_text, qualifier, reported_text
 from sitegen.compute.results.store import StoredResult
@@ -14,11 +15,13 @@ from sitegen.compute.results.summary import Percentile, Summary
 from sitegen.compute.statistics.classes import size_class
 from sitegen.compute.statistics.intervals import Interval
 from sitegen.compute.statistics.rounding import as_reported, rounded_text, whole_percent
+from sitegen.compute.text.tokens import NOTHING
 from sitegen.project.schema import EARLIER, Origin
 from sitegen.project.survey import called
 from sitegen.report.record.pages import Cell, Mark, Ref, Source
 from sitegen.report.write.words import lexicon, say
 from sitegen.units import UNIT_TEXT
+from sitegen.voice import worded
 
 FILES = Ref("page", "files")
 """Where rows of earlier surveys lead, which have no page of their own."""
@@ -123,9 +126,9 @@ def percentile_text(percentile: Percentile) -> str:
 def range_text(summary: Summary) -> str:
     """Write the range of detections with their qualifiers, ``none`` where there are none."""
     if summary.lowest is None or summary.highest is None:
-        return "none"
+        return worded(NOTHING)
     low = f"{rounded_text(summary.lowest)} {summary.lowest_qualifier}".strip()
-    return low if summary.lowest == summary.highest else f"{low} to {highest_text(summary)}"
+    return low if summary.lowest == summary.highest else spanned(low, highest_text(summary))
 
 
 def highest_text(summary: Summary) -> str:
