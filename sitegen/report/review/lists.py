@@ -54,4 +54,4 @@ def _outside() -> dict[str, str]:
     """Return the terms for readers outside the team: theirs stand for those of the team's work."""
     instead = lexicon("glossary_outside")
     terms = {term: meaning for term, meaning in lexicon("glossary").items() if term not in instead["left_out"]}
-    return terms | instead["terms"]
+    return {**terms, **instead["terms"]}
