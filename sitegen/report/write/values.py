@@ -21,7 +21,7 @@ from sitegen.project.survey import called
 from sitegen.report.record.pages import Cell, Mark, Ref, Source
 from sitegen.report.write.words import lexicon, say
 from sitegen.units import UNIT_TEXT
-from sitegen.voice import worded
+from sitegen.voice import Voice, voice, worded
 
 FILES = Ref("page", "files")
 """Where rows of earlier surveys lead, which have no page of their own."""
@@ -100,9 +100,13 @@ def mark_words(facts: Iterable[MarkFact]) -> tuple[Mark, ...]:
     return tuple(mark_word(fact) for fact in facts)
 
 
-@lru_cache(maxsize=1 << 14)
 def mark_word(fact: MarkFact) -> Mark:
     """Turn one mark into its word and its sentence."""
+    return _mark_word(fact, voice())
+
+
+@lru_cache(maxsize=1 << 14)
+def _mark_word(fact: MarkFact, _: Voice) -> Mark:
     entry = lexicon("marks")[fact.code]
     values = {name: _fact(name, text) for name, text in fact.facts}
     reach = values["what"] if fact.scope == "chain" else ""
