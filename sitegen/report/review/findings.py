@@ -38,6 +38,9 @@ _KIND_REFS = {
     "compound": "compound",
 }
 
+_WHOLES = ("survey", "soil", "air")
+"""What a finding is about that is of no single thing."""
+
 
 @traced
 def glossary_page(context: Context) -> Page:
@@ -187,7 +190,7 @@ def _named(context: Context, finding: Finding) -> str:
     if kind in ("location", "compound"):
         return context.name(first)
     words = finding.about.replace("+", f" {worded('and')} ") if last else first
-    return f"{_kind_word(kind)} {words}".strip()
+    return worded(words) if not kind and words in _WHOLES else f"{_kind_word(kind)} {words}".strip()
 
 
 def _kind_word(kind: str) -> str:
