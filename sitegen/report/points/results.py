@@ -30,6 +30,7 @@ from sitegen.report.write.values import (
 )
 from sitegen.report.write.words import lexicon, say, word
 from sitegen.units import UNIT_TEXT
+from sitegen.voice import worded
 
 MOST_BARS = 25
 """The most detections that a point's drawing shows; its table shows all, non-detects included.
@@ -49,13 +50,14 @@ def headline(context: Context, results: list[StoredResult]) -> dict[str, Any]:
         "top_value": value_text(top, context.display) if top else "",
         "unit": _unit(context, results),
         "top": "; ".join(
-            f"{context.name(r.analyte_id)} {value_text(r, context.display)} {UNIT_TEXT[r.unit]}" for r in found[:3]
+            f"{context.name(r.analyte_id)} {value_text(r, context.display)} {worded(UNIT_TEXT[r.unit])}"
+            for r in found[:3]
         ),
     }
 
 
 def _unit(context: Context, results: list[StoredResult]) -> str:
-    return UNIT_TEXT.get(results[0].unit, "") if results else context.mass_unit.text
+    return worded(UNIT_TEXT.get(results[0].unit, "")) if results else context.mass_unit.text
 
 
 @traced
@@ -129,7 +131,7 @@ def with_qualifiers_together(results: Table) -> Table:
     kept = [column for column in results.columns if column.key not in givers]
     by_key = (dict(zip(keys, row, strict=True)) for row in results.rows)
     rows = tuple((*(cells[column.key] for column in kept), together(cells)) for cells in by_key)
-    return replace(results, columns=(*kept, Column("qualifiers", "Qualifiers")), rows=rows)
+    return replace(results, columns=(*kept, Column("qualifiers", worded("Qualifiers"))), rows=rows)
 
 
 def _review(row: StoredResult) -> str:
@@ -175,7 +177,9 @@ def runs_table(
     pairs = [_Runs(row, run) for row in results for run in context.other_runs.get((row.sampler_id, row.analyte_id), ())]
     if not pairs:
         return None
-    unit = " or ".join(dict.fromkeys(UNIT_TEXT.get(pair.run.unit, pair.run.unit) for pair in pairs))
+    unit = f" {worded('or')} ".join(
+        dict.fromkeys(worded(UNIT_TEXT.get(pair.run.unit, pair.run.unit)) for pair in pairs)
+    )
     columns = _run_columns(context, unit, with_point=with_point)
     return table(table_id, caption, columns, pairs, note=say("location.runs_note"))
 
@@ -223,34 +227,34 @@ def _top_text(pair: _Runs) -> str:
 
 def _reason(context: Context, pair: _Runs) -> str:
     reasons = {sample.lab_sample_id: sample.modification for sample in context.runs.get(pair.row.sampler_id, ())}
-    return reasons.get(pair.run.lab_sample_id) or "no reason recorded"
+    return reasons.get(pair.run.lab_sample_id) or worded("no reason recorded")
 
 
 def _range_word(run: StoredResult) -> str:
     if not run.detected:
-        return "not detected"
+        return worded("not detected")
     if isnan(run.calibration_top):
-        return "no top of calibration given"
-    return "within" if is_within(run) else "above"
+        return worded("no top of calibration given")
+    return worded("within" if is_within(run) else "above")
 
 
 @traced
 def duplicate_table(context: Context, pair: Pair) -> Table:
     """Return a duplicate pair compound by compound, those with a figure first."""
-    unit = UNIT_TEXT[pair.results[0].primary.unit] if pair.results else context.mass_unit.text
+    unit = worded(UNIT_TEXT[pair.results[0].primary.unit]) if pair.results else context.mass_unit.text
     limit_pct = context.evaluation.limits["duplicate_rpd_pct"].value
     columns: list[Spec[PairResult]] = [
         compound_column(context),
         Spec(
             "primary",
-            f"Primary {pair.primary_id}",
+            worded("Primary {sampler}", sampler=pair.primary_id),
             unit,
             "number",
             cell=lambda result: value_cell(result.primary, context.display, ()),
         ),
         Spec(
             "duplicate",
-            f"Duplicate {pair.duplicate_id}",
+            worded("Duplicate {sampler}", sampler=pair.duplicate_id),
             unit,
             "number",
             cell=lambda result: value_cell(result.duplicate, context.display, ()),
@@ -271,7 +275,7 @@ def duplicate_table(context: Context, pair: Pair) -> Table:
 
 
 def _verdict_cell(result: PairResult) -> Cell:
-    return Cell(result.verdict, tone="flag" if result.verdict == "differs" else "")
+    return Cell(worded(result.verdict), tone="flag" if result.verdict == "differs" else "")
 
 
 def _figure(result: PairResult, limit_pct: float) -> str:

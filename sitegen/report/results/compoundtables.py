@@ -122,7 +122,7 @@ def means_table(context: Context, compound: Compound) -> Table | None:
     soil = soil_summary(context, compound)
     if soil is None or not soil.means:
         return None
-    unit = UNIT_TEXT[soil.unit]
+    unit = worded(UNIT_TEXT[soil.unit])
     columns: list[Spec[Mean]] = [
         Spec("estimator", "Estimator", cell=lambda mean: word("estimator", mean.demand.estimator)),
         Spec("mean", "Mean", unit, "number", cell=_mean_text),
@@ -140,7 +140,7 @@ def means_table(context: Context, compound: Compound) -> Table | None:
 
 
 def _mean_text(mean: Mean) -> str:
-    return rounded_text(mean.value) if mean.value is not None else say("compound.refused", why=mean.refusal)
+    return rounded_text(mean.value) if mean.value is not None else say("compound.refused", why=worded(mean.refusal))
 
 
 def _demand_text(mean: Mean) -> str:
