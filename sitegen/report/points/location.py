@@ -174,7 +174,7 @@ def _results(context: Context, name: str) -> list[Block]:
 def _runs(context: Context, name: str) -> Table | None:
     """Return the other runs of every sampler at a point, duplicates with it."""
     results = [row for p in context.placed_at.get(name, ()) for row in context.by_sampler.get(p.sampler_id, ())]
-    unit = worded(UNIT_TEXT.get(results[0].unit, "")) if results else ""
+    unit = UNIT_TEXT.get(results[0].unit, "") if results else ""
     return runs_table(context, f"runs-{name}", say("location.runs_caption", location=name, unit=unit), results)
 
 

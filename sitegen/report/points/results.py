@@ -50,14 +50,13 @@ def headline(context: Context, results: list[StoredResult]) -> dict[str, Any]:
         "top_value": value_text(top, context.display) if top else "",
         "unit": _unit(context, results),
         "top": "; ".join(
-            f"{context.name(r.analyte_id)} {value_text(r, context.display)} {worded(UNIT_TEXT[r.unit])}"
-            for r in found[:3]
+            f"{context.name(r.analyte_id)} {value_text(r, context.display)} {UNIT_TEXT[r.unit]}" for r in found[:3]
         ),
     }
 
 
 def _unit(context: Context, results: list[StoredResult]) -> str:
-    return worded(UNIT_TEXT.get(results[0].unit, "")) if results else context.mass_unit.text
+    return UNIT_TEXT.get(results[0].unit, "") if results else context.mass_unit.text
 
 
 @traced
@@ -177,9 +176,7 @@ def runs_table(
     pairs = [_Runs(row, run) for row in results for run in context.other_runs.get((row.sampler_id, row.analyte_id), ())]
     if not pairs:
         return None
-    unit = f" {worded('or')} ".join(
-        dict.fromkeys(worded(UNIT_TEXT.get(pair.run.unit, pair.run.unit)) for pair in pairs)
-    )
+    unit = f" {worded('or')} ".join(dict.fromkeys(UNIT_TEXT.get(pair.run.unit, pair.run.unit) for pair in pairs))
     columns = _run_columns(context, unit, with_point=with_point)
     return table(table_id, caption, columns, pairs, note=say("location.runs_note"))
 
@@ -241,7 +238,7 @@ def _range_word(run: StoredResult) -> str:
 @traced
 def duplicate_table(context: Context, pair: Pair) -> Table:
     """Return a duplicate pair compound by compound, those with a figure first."""
-    unit = worded(UNIT_TEXT[pair.results[0].primary.unit]) if pair.results else context.mass_unit.text
+    unit = UNIT_TEXT[pair.results[0].primary.unit] if pair.results else context.mass_unit.text
     limit_pct = context.evaluation.limits["duplicate_rpd_pct"].value
     columns: list[Spec[PairResult]] = [
         compound_column(context),

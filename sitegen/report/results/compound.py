@@ -93,7 +93,7 @@ def lead(context: Context, compound: Compound) -> str:
         share=percent(soil.detected, soil.analysed),
         limits=limits_text(soil.rl_low, soil.rl_high),
         highest=highest_marked(context, soil),
-        unit=worded(UNIT_TEXT[soil.unit]),
+        unit=UNIT_TEXT[soil.unit],
     )
 
 
@@ -103,7 +103,7 @@ def highest_marked(context: Context, soil: Summary) -> str:
     return say(
         "compound.highest",
         value=highest_text(soil),
-        unit=worded(UNIT_TEXT[soil.unit]),
+        unit=UNIT_TEXT[soil.unit],
         where=soil.highest_at,
         marks=dict.fromkeys(mark.word for mark in context.marks(row)) if row else (),
     )

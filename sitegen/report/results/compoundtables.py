@@ -122,7 +122,7 @@ def means_table(context: Context, compound: Compound) -> Table | None:
     soil = soil_summary(context, compound)
     if soil is None or not soil.means:
         return None
-    unit = worded(UNIT_TEXT[soil.unit])
+    unit = UNIT_TEXT[soil.unit]
     columns: list[Spec[Mean]] = [
         Spec("estimator", "Estimator", cell=lambda mean: word("estimator", mean.demand.estimator)),
         Spec("mean", "Mean", unit, "number", cell=_mean_text),

@@ -295,7 +295,7 @@ def _result_fields(
         Spec(
             f"{key}_unit",
             meaning="unit of value and limit",
-            value=of(lambda _, row: worded(UNIT_TEXT.get(row.unit, row.unit))),
+            value=of(lambda _, row: UNIT_TEXT.get(row.unit, row.unit)),
         ),
         Spec(
             f"{key}_shown",

@@ -20,7 +20,6 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.values import value_text
 from sitegen.report.write.words import say, word
 from sitegen.units import UNIT_TEXT
-from sitegen.voice import worded
 
 
 def round_map_data(context: Context) -> MapData:
@@ -120,7 +119,7 @@ def _sides(pair: Compared, row: PointChange) -> Iterator[tuple[Context, StoredRe
 def _line(context: Context, one: Context, row: StoredResult | None, called: str) -> str:
     """Write what a round has of a point, with its own id for it where it is another: ``First round: 25 J ng``."""
     value = value_text(row, one.display) if row else ""
-    unit = worded(UNIT_TEXT.get(row.unit, "")) if row and not row.rejected else ""
+    unit = UNIT_TEXT.get(row.unit, "") if row and not row.rejected else ""
     return say("roundpictures.view_line", round=round_name(context, one), called=called, value=value, unit=unit)
 
 

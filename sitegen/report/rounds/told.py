@@ -101,7 +101,7 @@ def _head(what: str, *, later: bool) -> str:
 
 def unit_text(rows: Iterable[StoredResult | None]) -> str:
     """Return the unit of results, both where there are two."""
-    return f" {worded('or')} ".join(dict.fromkeys(worded(UNIT_TEXT.get(row.unit, row.unit)) for row in rows if row))
+    return f" {worded('or')} ".join(dict.fromkeys(UNIT_TEXT.get(row.unit, row.unit) for row in rows if row))
 
 
 def _limit_of(*, later: bool) -> str:
