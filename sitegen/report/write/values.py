@@ -147,11 +147,11 @@ def proposal_text(qualifier: str, *, reject: bool) -> str:
 
 def interval_text(interval: Interval) -> str:
     """Write an interval of a share in whole percent, ``67 to 90``."""
-    return f"{whole_percent(interval.low)} to {whole_percent(interval.high)}"
+    return spanned(whole_percent(interval.low), whole_percent(interval.high))
 
 
 def limits_text(low: float, high: float) -> str:
     """Write a range of reporting limits, as reported; nothing where none is given."""
     if isnan(high):
         return ""
-    return as_reported(low) if low == high else f"{as_reported(low)} to {as_reported(high)}"
+    return as_reported(low) if low == high else spanned(as_reported(low), as_reported(high))
