@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 
-from builders import Change, Row, changed, example, setting, table
+from builders import Change, Row, changed, content, example, setting, table
 
 from sitegen.project.folder import Folder
 from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE, Kind
@@ -43,7 +43,7 @@ def spanish_folder() -> Folder:
         Change(FEATURES_FILE, _features),
         *(_cells(path) for path in tables),
         *(Change(path, _record) for path in records),
-        *(Change(f"text/{one.name}", lambda _, one=one: one.read_bytes()) for one in sorted(HERE.glob("text/*.md"))),
+        *(content(f"text/{one.name}", one.read_bytes()) for one in sorted(HERE.glob("text/*.md"))),
     )
 
 
@@ -62,19 +62,19 @@ def _cells(path: str) -> Change:
     return table(path, edit)
 
 
-def _settings(content: bytes) -> bytes:
+def _settings(old: bytes) -> bytes:
     words = texts()["settings"]
-    return re.sub(r'"([^"\n]*)"', lambda at: f'"{words.get(at[1], at[1])}"', content.decode("utf-8")).encode("utf-8")
+    return re.sub(r'"([^"\n]*)"', lambda at: f'"{words.get(at[1], at[1])}"', old.decode("utf-8")).encode("utf-8")
 
 
-def _features(content: bytes) -> bytes:
-    data, names = json.loads(content), texts()["features"]
+def _features(old: bytes) -> bytes:
+    data, names = json.loads(old), texts()["features"]
     for feature in data["features"]:
         feature["properties"]["name"] = names.get(feature["properties"]["name"], feature["properties"]["name"])
     return json.dumps(data, ensure_ascii=False).encode("utf-8")
 
 
-def _record(content: bytes) -> bytes:
+def _record(old: bytes) -> bytes:
     words = texts()["records"]
     either = "|".join(map(re.escape, sorted(words, key=len, reverse=True)))
-    return re.sub(either, lambda at: words[at[0]], content.decode("utf-8")).encode("utf-8")
+    return re.sub(either, lambda at: words[at[0]], old.decode("utf-8")).encode("utf-8")
