@@ -9,6 +9,7 @@ from sitegen.compute.place.background import background_fault
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.survey import Survey
+from sitegen.voice import worded
 
 _SAID = {
     "absent": ("background-missing", "a publishable file in the folder"),
@@ -24,9 +25,12 @@ def background_picture(survey: Survey) -> Iterator[Finding]:
     if stated is None or not fault:
         return
     code, expected = _SAID[fault]
-    edges = f"west {stated.west:g}, east {stated.east:g}, south {stated.south:g}, north {stated.north:g}"
-    found = {"absent": stated.file, "kind": f"{stated.file}, no such picture", "edges": edges}[fault]
-    yield find(code, stated.file, Where(SETTINGS_FILE, None, "map.background"), found, expected)
+    edges = worded(
+        "west {west:g}, east {east:g}, south {south:g}, north {north:g}",
+        west=stated.west, east=stated.east, south=stated.south, north=stated.north,
+    )  # fmt: skip
+    found = {"absent": stated.file, "kind": worded("{file}, no such picture", file=stated.file), "edges": edges}[fault]
+    yield find(code, stated.file, Where(SETTINGS_FILE, None, "map.background"), found, worded(expected))
 
 
 RULES = (background_picture,)

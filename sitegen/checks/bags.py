@@ -26,6 +26,7 @@ from sitegen.compute.limits import limits
 from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import CustodyEvent, Deployment, ReturnBag, Sampler, Shipment
+from sitegen.voice import worded
 
 _OPENED = re.compile(r"(?<!un)(?<!not )\bopen(?:ed)?\b", re.IGNORECASE)
 
@@ -45,8 +46,8 @@ def every_sampler_bagged(survey: Survey) -> Iterator[Finding]:
             "sampler-in-no-bag",
             row.sampler_id,
             where,
-            "a retrieved sampler with no return bag on record",
-            "its return bag",
+            worded("a retrieved sampler with no return bag on record"),
+            worded("its return bag"),
             kind="sampler",
         )
     yield from surplus("sampler-in-no-bag", table, bad, "bag_id")
@@ -67,8 +68,8 @@ def _bags_by_custody(survey: Survey) -> Iterator[Finding]:
                 "sampler-in-two-bags",
                 row.subject_id,
                 row.origin.where("comment"),
-                f"bagged into {', '.join(sorted(named))}",
-                f"{stated}, as in deployments.csv",
+                worded("bagged into {bags}", bags=", ".join(sorted(named))),
+                worded("{stated}, as in deployments.csv", stated=stated),
                 kind="sampler",
             )
 
@@ -83,11 +84,13 @@ def bag_contents(survey: Survey) -> Iterator[Finding]:
     differs = table.frame["count_declared"].notna() & (table.frame["count_declared"] != inside)
     named = table.frame["bag_id"].isin(placed["bag_id"])
     for at, row in numbered_rows(table, differs, ReturnBag):
-        found = f"{row.count_declared:.0f} declared"
-        expected = f"{inside.iloc[at]}, the number in deployments.csv, trip blank not counted"
+        found = worded("{declared:.0f} declared", declared=row.count_declared)
+        expected = worded("{number}, the number in deployments.csv, trip blank not counted", number=inside.iloc[at])
         if not named.iloc[at]:
-            found = f"{found}; no row of {survey.tables['deployments'].called} refers to this bag"
-            expected = "the bag of each sampler on record"
+            found = worded(
+                "{found}; no row of {file} refers to this bag", found=found, file=survey.tables["deployments"].called
+            )
+            expected = worded("the bag of each sampler on record")
         where = row.origin.where("count_declared")
         yield find("bag-count-differs", row.bag_id, where, found, expected, kind="bag")
     for at, row in numbered_rows(table, inside > limit.value, ReturnBag):
@@ -96,7 +99,7 @@ def bag_contents(survey: Survey) -> Iterator[Finding]:
             row.bag_id,
             row.origin.where("bag_id"),
             number_of(int(inside.iloc[at]), "sampler"),
-            f"at most {limit.value:g} ({limit.source})",
+            worded("at most {most:g} ({source})", most=limit.value, source=limit.source),
             kind="bag",
         )
 
@@ -111,16 +114,21 @@ def trip_blanks(survey: Survey) -> Iterator[Finding]:
         (
             "trip-blank-missing",
             used & (frame["trip_blank_id"] == ""),
-            "no trip blank on record",
-            "a trip blank in each bag",
+            worded("no trip blank on record"),
+            worded("a trip blank in each bag"),
         ),
         (
             "trip-blank-twice",
             (frame["trip_blank_id"] != "") & frame.duplicated("trip_blank_id"),
-            "the trip blank of another bag",
-            "a separate trip blank",
+            worded("the trip blank of another bag"),
+            worded("a separate trip blank"),
         ),
-        ("trip-blank-kind", kind != "trip_blank", "a sampler of another kind", "a sampler of the kind trip_blank"),
+        (
+            "trip-blank-kind",
+            kind != "trip_blank",
+            worded("a sampler of another kind"),
+            worded("a sampler of the kind trip_blank"),
+        ),
     )
     for code, bad, found, expected in cases:
         for row in first_rows(table, bad, ReturnBag):
@@ -139,8 +147,8 @@ def _open_blanks(survey: Survey) -> Iterator[Finding]:
             "trip-blank-opened",
             row.sampler_id,
             row.origin.where("note"),
-            f"a trip blank that was opened: {row.note or 'see custody.csv'}",
-            "an unopened trip blank",
+            worded("a trip blank that was opened: {note}", note=row.note or worded("see custody.csv")),
+            worded("an unopened trip blank"),
             kind="sampler",
         )
 
@@ -152,9 +160,9 @@ def shipments(survey: Survey) -> Iterator[Finding]:
     declared, received = frame["items_declared"], frame["items_received"]
     short = declared.notna() & received.notna() & (declared != received)
     for row in first_rows(table, short, Shipment):
-        found = f"{row.items_received:.0f} items received"
+        found = worded("{number:.0f} items received", number=row.items_received)
         where = row.origin.where("items_received")
-        expected = f"{row.items_declared:.0f}, as declared"
+        expected = worded("{number:.0f}, as declared", number=row.items_declared)
         yield find("shipment-short", row.shipment_id, where, found, expected, kind="shipment")
     if all(survey.tables[name].present for name in ("samplers", "deployments", "return_bags")):
         yield from _shipment_counts(survey)
@@ -170,8 +178,8 @@ def receipts(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "shipment-not-received",
             row.shipment_id,
             row.origin.where("received_at"),
-            "no receipt on record",
-            "when the laboratory received it",
+            worded("no receipt on record"),
+            worded("when the laboratory received it"),
             kind="shipment",
         )
 
@@ -192,11 +200,16 @@ def _shipment_counts(survey: Survey) -> Iterator[Finding]:
     differs = declared.notna() & ((declared < least) | (declared > most))
     for at, row in numbered_rows(table, differs, Shipment):
         low, high = least.iloc[at], most.iloc[at]
-        unused_too = f" to {high:.0f}, including the samplers returned unused" if low < high else ""
-        expected = f"{low:.0f}{unused_too}, the number assigned to it in the tables"
-        found = f"{row.items_declared:.0f} items declared"
+        expected = worded("{low:.0f}, the number assigned to it in the tables", low=low)
+        if low < high:
+            expected = worded(
+                "{low:.0f} to {high:.0f}, including the samplers returned unused, "
+                "the number assigned to it in the tables",
+                low=low, high=high,
+            )  # fmt: skip
+        found = worded("{number:.0f} items declared", number=row.items_declared)
         if nothing := _nothing_inside(survey, row):
-            found, expected = f"{found}; {nothing}", "the shipment and the bag of each item on record"
+            found, expected = f"{found}; {nothing}", worded("the shipment and the bag of each item on record")
         where = row.origin.where("items_declared")
         yield find("shipment-count-differs", row.shipment_id, where, found, expected, kind="shipment")
     if returns.sum() > 1 and declared[returns].notna().all() and not differs[returns].any():
@@ -206,15 +219,15 @@ def _shipment_counts(survey: Survey) -> Iterator[Finding]:
 def _nothing_inside(survey: Survey, row: Shipment) -> str:
     """Say that no row puts anything into a shipment, "" where one does."""
     bags, placed = survey.tables["return_bags"], survey.tables["deployments"]
-    if row.direction != "return":
-        samplers = survey.tables["samplers"]
-        inside, what, path = samplers.frame["shipment_id"] == row.shipment_id, "this shipment", samplers.called
-    elif not (own := bags.frame["shipment_id"] == row.shipment_id).any():
-        inside, what, path = own, "this shipment", bags.called
-    else:
+    own = bags.frame["shipment_id"] == row.shipment_id
+    if row.direction == "return" and own.any():
         inside = placed.frame["bag_id"].isin(bags.frame.loc[own, "bag_id"])
-        what, path = "a bag of this shipment", placed.called
-    return "" if inside.any() else f"no row of {path} refers to {what}"
+        said = worded("no row of {file} refers to a bag of this shipment", file=placed.called)
+    else:
+        table = bags if row.direction == "return" else survey.tables["samplers"]
+        inside = table.frame["shipment_id"] == row.shipment_id
+        said = worded("no row of {file} refers to this shipment", file=table.called)
+    return "" if inside.any() else said
 
 
 def _together(table: SurveyTable, returns: Mask, inside: int, unused: int) -> Iterator[Finding]:
@@ -222,8 +235,13 @@ def _together(table: SurveyTable, returns: Mask, inside: int, unused: int) -> It
     declared = int(table.frame.loc[returns, "items_declared"].sum())
     if declared != inside + unused:
         names = table.frame.loc[returns, "shipment_id"].tolist()
-        found = f"{declared} items declared in the return shipments {', '.join(names)}"
-        expected = f"{inside + unused}, the number assigned to them in the tables, {unused} of them returned unused"
+        found = worded(
+            "{number} items declared in the return shipments {names}", number=declared, names=", ".join(names)
+        )
+        expected = worded(
+            "{number}, the number assigned to them in the tables, {unused} of them returned unused",
+            number=inside + unused, unused=unused,
+        )  # fmt: skip
         where = table.where(int(np.flatnonzero(returns)[0]), "items_declared")
         yield find("shipment-count-differs", "+".join(names), where, found, expected, kind="shipment")
 
@@ -256,8 +274,12 @@ def directions(survey: Survey) -> Iterator[Finding]:
                 "shipment-direction",
                 key_of(table, at),
                 table.where(at, "shipment_id"),
-                f"{table.frame['shipment_id'].iloc[at]}, a shipment with the direction {went.iloc[at]}",
-                f"a shipment with the direction {wanted}",
+                worded(
+                    "{shipment}, a shipment with the direction {direction}",
+                    shipment=table.frame["shipment_id"].iloc[at],
+                    direction=went.iloc[at],
+                ),
+                worded("a shipment with the direction {direction}", direction=wanted),
                 kind=table.spec.key[0].removesuffix("_id"),
             )
         yield from surplus("shipment-direction", table, bad, "shipment_id")

@@ -11,6 +11,7 @@ from sitegen.checks.dispositions import STAR, beginning_with
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.survey import called
+from sitegen.voice import worded
 
 EXAMPLES = 3
 """So many findings of a cause are told; the others are counted."""
@@ -64,11 +65,12 @@ class Cause:
         if self.code in SCATTERED:
             return _listed(_sheet_or_file(finding.where) for finding in self.findings)
         if first.file == SETTINGS_FILE:
-            return f"{SETTINGS_FILE}: {_listed(f.where.column or 'line ' + str(f.where.row) for f in self.findings)}"
+            return f"{SETTINGS_FILE}: {_listed(map(_setting, self.findings))}"
         if first.row is None and first.column is None:
             return _listed(finding.where.file for finding in self.findings)
         rows = row_ranges(row for finding in self.findings for row in _rows(finding))
-        return ", ".join(filter(None, (first.file, rows, f"column {first.column}" if first.column else "")))
+        column = worded("column {name}", name=first.column) if first.column else ""
+        return ", ".join(filter(None, (first.file, rows, column)))
 
 
 def causes(findings: Iterable[Finding], *, each: bool = False) -> tuple[Cause, ...]:
@@ -98,6 +100,10 @@ def _kind(finding: Finding) -> _Kind:
         whole = SETTINGS_FILE if where.file == SETTINGS_FILE else ""
         return finding.severity, finding.code, about, whole, ""
     return finding.severity, finding.code, about, where.file, where.column or ""
+
+
+def _setting(finding: Finding) -> str:
+    return finding.where.column or worded("line {number}", number=finding.where.row)
 
 
 def _sheet_or_file(where: Where) -> str:
@@ -150,8 +156,9 @@ def row_ranges(rows: Iterable[int]) -> str:
     ranges = list(_ranges(numbers))
     shown = ", ".join(f"{first}–{last}" if last > first else str(first) for first, last in ranges[:MOST_RANGES])
     rest = sum(last - first + 1 for first, last in ranges[MOST_RANGES:])
-    more = f" and {rest} more" if rest else ""
-    return f"{'row' if len(numbers) == 1 else 'rows'} {shown}{more}" if numbers else ""
+    if rest:
+        shown = worded("{named} and {rest} more", named=shown, rest=rest)
+    return worded("row {row}" if len(numbers) == 1 else "rows {rows}", row=shown, rows=shown) if numbers else ""
 
 
 def _ranges(numbers: Sequence[int]) -> Iterator[tuple[int, int]]:
@@ -165,8 +172,8 @@ def _ranges(numbers: Sequence[int]) -> Iterator[tuple[int, int]]:
 
 def _listed(names: Iterable[str]) -> str:
     every = list(dict.fromkeys(names))
-    more = f" and {len(every) - MOST_RANGES} more" if len(every) > MOST_RANGES else ""
-    return ", ".join(every[:MOST_RANGES]) + more
+    named, rest = ", ".join(every[:MOST_RANGES]), len(every) - MOST_RANGES
+    return worded("{named} and {rest} more", named=named, rest=rest) if rest > 0 else named
 
 
 def telling_notes(findings: Iterable[Finding]) -> tuple[Finding, ...]:

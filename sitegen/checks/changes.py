@@ -14,6 +14,7 @@ from sitegen.compute.formats import day_text
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.survey import Survey
 from sitegen.project.tables import ChangeReason
+from sitegen.voice import worded
 
 
 def about_the_survey(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -48,25 +49,40 @@ def changes_without_reason(survey: Survey, difference: Difference) -> Iterator[F
     open_changes = {c.key: c for c in difference.changes if not reason_for(c, reasons)}
     changes = survey.tables["changes"]
     for key, change in list(open_changes.items())[:MAX_TOLD]:
-        what = f"{change.subject}: {_words(change)}"
         yield find(
             "change-without-reason",
             key,
             Where(change.path, None, change.column or None),
-            f"a change without a reason ({what[:200]})",
-            f"a row of {changes.called} with the key {key}",
+            worded("a change without a reason ({what})", what=_words(change)[:200]),
+            worded("a row of {file} with the key {key}", file=changes.called, key=key),
         )
     rest = len(open_changes) - MAX_TOLD
     if rest > 0:
-        found = f"{rest} more changes without a reason"
-        more = find("change-without-reason", "more", changes.whole, found, "a reason for each")
+        found = worded("{rest} more changes without a reason", rest=rest)
+        more = find("change-without-reason", "more", changes.whole, found, worded("a reason for each"))
         yield replace(more, count=rest)
 
 
+_TOLD_WHOLE = {
+    "added": "{subject}: added",
+    "removed": "{subject}: removed",
+    "text": "{subject}: text",
+    "feature": "{subject}: feature",
+    "file": "{subject}: file",
+}
+
+
 def _words(change: Change) -> str:
-    if change.kind in ("added", "removed", "text", "feature", "file"):
-        return f"{change.kind} {change.column}".strip()
-    return f"{change.column or change.kind} {change.old or 'blank'} became {change.new or 'blank'}"
+    """Say what changed, and where that is one cell or setting, from what to what."""
+    if change.kind in _TOLD_WHOLE:
+        return worded(_TOLD_WHOLE[change.kind], subject=change.subject)
+    said = "{subject}: {what} {old} became {new}"
+    if not change.old:
+        said = "{subject}: {what} blank became {new}"
+    elif not change.new:
+        said = "{subject}: {what} {old} became blank"
+    what = change.column or worded(change.kind)
+    return worded(said, subject=change.subject, what=what, old=change.old, new=change.new)
 
 
 def report_date_unchanged(old: Survey, new: Survey) -> Iterator[Finding]:
@@ -77,9 +93,14 @@ def report_date_unchanged(old: Survey, new: Survey) -> Iterator[Finding]:
             "report-date-unchanged",
             "project.report_date",
             setting_where(new, "project.report_date"),
-            f"{day_text(now.report_date)} in revision {now.revision}; "
-            f"revision {before.revision} is of {day_text(before.report_date)}",
-            f"a date after {day_text(before.report_date)}",
+            worded(
+                "{day} in revision {revision}; revision {former} is of {former_day}",
+                day=day_text(now.report_date),
+                revision=now.revision,
+                former=before.revision,
+                former_day=day_text(before.report_date),
+            ),
+            worded("a date after {day}", day=day_text(before.report_date)),
             kind="setting",
         )
 
@@ -88,14 +109,22 @@ def previous_is_another_round(survey: Survey, shared: Overlap) -> Finding:
     """Say that what the settings name as the previous revision is another round of sampling."""
     named = PurePosixPath(survey.settings.project.previous).name
     points, samplers, lab_samples = (
-        f"{each.both} of {each.old} and {each.new}" for each in (shared.points, shared.samplers, shared.lab_samples)
+        worded("{both} of {old} and {new}", both=each.both, old=each.old, new=each.new)
+        for each in (shared.points, shared.samplers, shared.lab_samples)
     )
     return find(
         "previous-is-another-round",
         "project.previous",
         setting_where(survey, "project.previous"),
-        f"{named!r}, with {points} points, {samplers} samplers installed, {lab_samples} laboratory samples in common",
-        "the previous revision of this round, with its samplers and laboratory samples",
+        worded(
+            "{named!r}, with {points} points, {samplers} samplers installed, "
+            "{lab_samples} laboratory samples in common",
+            named=named,
+            points=points,
+            samplers=samplers,
+            lab_samples=lab_samples,
+        ),
+        worded("the previous revision of this round, with its samplers and laboratory samples"),
         kind="setting",
     )
 
@@ -107,7 +136,7 @@ def previous_unreadable(survey: Survey, reason: str) -> Finding:
         "previous-unreadable",
         "project.previous",
         setting_where(survey, "project.previous"),
-        f"{named!r}, which cannot be compared ({reason})",
-        "the folder or archive of the previous revision, as a path from this folder",
+        worded("{named!r}, which cannot be compared ({reason})", named=named, reason=reason),
+        worded("the folder or archive of the previous revision, as a path from this folder"),
         kind="setting",
     )

@@ -74,9 +74,13 @@ def _harm(row: Deployment, word: WatchWord, words: str) -> Finding:
         "comment-watch-word",
         row.sampler_id,
         row.origin.where("comment"),
-        f"the field note “{quoted}” includes “{words}”: {word.reason}",
-        "the same in the column condition" if against else "field note to be considered with the result",
-        do="set condition to what was found, or state in the report why it is intact" if against else "",
+        worded(
+            "the field note “{quoted}” includes “{words}”: {reason}", quoted=quoted, words=words, reason=word.reason
+        ),
+        worded("the same in the column condition")
+        if against
+        else worded("field note to be considered with the result"),
+        do=worded("set condition to what was found, or state in the report why it is intact") if against else "",
         kind="sampler",
         touches=[Touch(row.sampler_id)],
         severity=Severity.FLAG if against else Severity.NOTE,

@@ -12,6 +12,7 @@ from sitegen.compute.results.reference import SOURCE, known_compounds
 from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte
+from sitegen.voice import worded
 
 _NOT_LETTERS = re.compile(r"[^a-z0-9]")
 
@@ -26,8 +27,8 @@ def cas_once(survey: Survey) -> Iterator[Finding]:
             "cas-twice",
             row.analyte_id,
             row.origin.where("cas"),
-            f"{row.cas}, also the number of {first[row.cas]}",
-            "a different CAS number for each compound",
+            worded("{cas}, also the number of {other}", cas=row.cas, other=first[row.cas]),
+            worded("a different CAS number for each compound"),
             kind="compound",
         )
     yield from surplus("cas-twice", table, bad, "cas")
@@ -53,8 +54,8 @@ def cas_of_another(survey: Survey) -> Iterator[Finding]:
                 "cas-of-another",
                 row.analyte_id,
                 row.origin.where("cas"),
-                f"{row.cas}, which belongs to {theirs.name}",
-                f"{own.cas} for {own.name}",
+                worded("{cas}, which belongs to {name}", cas=row.cas, name=theirs.name),
+                worded("{cas} for {name}", cas=own.cas, name=own.name),
                 kind="compound",
             )
 
@@ -72,7 +73,12 @@ def molar_masses(survey: Survey) -> Iterator[Finding]:
             row.analyte_id,
             row.origin.where("molar_mass_g_mol"),
             f"{row.molar_mass_g_mol:g} g/mol",
-            f"{theirs.iloc[at]:g} g/mol for {known_compounds()[row.cas].formula} ({SOURCE})",
+            worded(
+                "{mass:g} g/mol for {formula} ({source})",
+                mass=theirs.iloc[at],
+                formula=known_compounds()[row.cas].formula,
+                source=worded(SOURCE),
+            ),
             kind="compound",
         )
     yield from surplus("molar-mass-off", table, bad, "molar_mass_g_mol")

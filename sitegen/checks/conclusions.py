@@ -18,12 +18,13 @@ from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte
 from sitegen.units import UNIT_TEXT
+from sitegen.voice import worded
 
 
 def claims_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """What the narrative says of a compound at a point is what the record has."""
     record = Record(evaluation)
-    groups = {row.group: row.group.replace("_", " ") for row in survey.rows(Analyte)}
+    groups = {row.group: _group_name(row.group) for row in survey.rows(Analyte)}
     names = groups | compound_names(survey)
     differences: dict[str, Finding] = {}
     for claim in claims(survey):
@@ -33,6 +34,26 @@ def claims_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 finding = _difference(claim, judged, names, evaluation.mass_unit.text, limited=limited)
                 differences.setdefault(finding.subject, finding)
     yield from differences.values()
+
+
+def _group_name(group: str) -> str:
+    """Write a group of compounds: in our words where it is one of the format's, else as it stands in the table."""
+    return worded(_GROUPS[group]) if group in _GROUPS else group.replace("_", " ")
+
+
+_GROUPS = {
+    "chlorinated_ethenes": "chlorinated ethenes",
+    "chlorinated_other": "chlorinated other",
+    "fuel_aromatics": "fuel aromatics",
+    "oxygenates": "oxygenates",
+    "pah": "pah",
+}
+_STATED = {
+    "highest": "{name} stated to be highest at {point}: {here}",
+    "higher": "{name} stated to be higher at {point}: {here}",
+    "detected": "{name} stated to be detected at {point}: {here}",
+    "not detected": "{name} stated to be not detected at {point}: {here}",
+}
 
 
 def _difference(claim: Claim, judged: Judged, names: Mapping[str, str], unit: str, *, limited: bool) -> Finding:
@@ -45,7 +66,7 @@ def _difference(claim: Claim, judged: Judged, names: Mapping[str, str], unit: st
         Where(f"text/{claim.section}.md", claim.line),
         found,
         expected,
-        do="state in the sentence which points are compared" if limited else "",
+        do=worded("state in the sentence which points are compared") if limited else "",
         severity=Severity.FLAG if limited else None,
         kind="text",
     )
@@ -59,32 +80,53 @@ def _beside(judged: Judged, names: Mapping[str, str], unit: str) -> tuple[str, s
     if reading.other and reading.other[0] == "point":
         at = reading.other[1]
         return (
-            f"{name} stated to be higher at {point} than at {at}: {here} compared with {there}",
-            "the higher mass at the point stated to be higher",
+            worded(
+                "{name} stated to be higher at {point} than at {at}: {here} compared with {there}",
+                name=name,
+                point=point,
+                at=at,
+                here=here,
+                there=there,
+            ),
+            worded("the higher mass at the point stated to be higher"),
         )
     if reading.other:
         than = names.get(reading.other[1], reading.other[1])
         return (
-            f"{name} stated to be higher than {than} at {point}: {here} compared with {there}",
-            "the higher mass for the compound stated to be higher",
+            worded(
+                "{name} stated to be higher than {than} at {point}: {here} compared with {there}",
+                name=name,
+                than=than,
+                point=point,
+                here=here,
+                there=there,
+            ),
+            worded("the higher mass for the compound stated to be higher"),
         )
-    words = f"{name} stated to be {reading.relation} at {point}: {here}"
+    words = worded(_STATED[reading.relation], name=name, point=point, here=here)
     if reading.relation == "highest":
         at = found.highest_at if found else ""
-        return words, f"highest at {at}" if at else "the highest result at that point"
+        return words, worded("highest at {at}", at=at) if at else worded("the highest result at that point")
     if reading.relation == "detected":
-        return words, "a detection at the point"
-    return words, "no detection by any sampler at the point, duplicates included"
+        return words, worded("a detection at the point")
+    return words, worded("no detection by any sampler at the point, duplicates included")
 
 
 def _amount(found: Measured | None, unit: str) -> str:
     """Write what the record has at a point, with its rank among the detections; ``unit`` is that of a sum."""
     if found is None:
-        return "no usable result"
+        return worded("no usable result")
     if found.mass is None:
-        return f"not detected (limit {as_reported(found.limit)})" if found.row else "not detected"
+        return (
+            worded("not detected (limit {limit})", limit=as_reported(found.limit))
+            if found.row
+            else worded("not detected")
+        )
     own = UNIT_TEXT[found.row.unit] if found.row else unit
-    return f"{rounded_text(found.mass)} {own}, rank {found.rank} of {found.detections} detections"
+    return worded(
+        "{mass} {unit}, rank {rank} of {detections} detections",
+        mass=rounded_text(found.mass), unit=own, rank=found.rank, detections=found.detections,
+    )  # fmt: skip
 
 
 def exceedances_concluded(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -94,13 +136,18 @@ def exceedances_concluded(survey: Survey, evaluation: Evaluation) -> Iterator[Fi
     sentences, names = claims(survey), compound_names(survey)
     for above in dict.fromkeys(_above(evaluation)):
         if not concludes(above, sentences):
-            what, medium = names.get(above.analyte_id, above.analyte_id), above.medium.replace("_", " ")
+            what, medium = names.get(above.analyte_id, above.analyte_id), worded(above.medium.replace("_", " "))
             yield find(
                 "exceedance-not-concluded",
                 f"{above.point}+{above.analyte_id}",
                 Where("text/conclusions.md"),
-                f"no sentence of the summary or the conclusions mentions {what} with {above.point} or {medium}",
-                "a sentence on each result above a screening level",
+                worded(
+                    "no sentence of the summary or the conclusions mentions {what} with {point} or {medium}",
+                    what=what,
+                    point=above.point,
+                    medium=medium,
+                ),
+                worded("a sentence on each result above a screening level"),
                 kind="text",
             )
 
@@ -119,14 +166,20 @@ def exceedances_stated(survey: Survey, evaluation: Evaluation) -> Iterator[Findi
             continue
         inside = building.get(above.point, "")
         for section in silent_sections(above, inside, sentences):
-            what, medium = names.get(above.analyte_id, above.analyte_id), above.medium.replace("_", " ")
-            otherwise = f"the {medium} of {inside}" if inside else medium
+            what, medium = names.get(above.analyte_id, above.analyte_id), worded(above.medium.replace("_", " "))
+            otherwise = worded("the {medium} of {building}", medium=medium, building=inside) if inside else medium
             yield find(
                 "exceedance-not-stated",
                 f"{section}+{above.point}+{above.analyte_id}",
                 Where(f"text/{section}.md"),
-                f"no sentence of the {section} names {what} together with {above.point} or {otherwise}",
-                "each result above a screening level in the summary and in the conclusions",
+                worded(
+                    "no sentence of the {section} names {what} together with {point} or {otherwise}",
+                    section=worded(section),
+                    what=what,
+                    point=above.point,
+                    otherwise=otherwise,
+                ),
+                worded("each result above a screening level in the summary and in the conclusions"),
                 kind="text",
             )
 
@@ -163,8 +216,8 @@ def levels_compared(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
                 "level-claimed",
                 f"{claim.section}+{claim.line}",
                 Where(f"text/{claim.section}.md", claim.line),
-                f"“{words[0]}”, but no concentration on record can be compared with a level",
-                "a statement supported by a comparison on record",
+                worded("“{words}”, but no concentration on record can be compared with a level", words=words[0]),
+                worded("a statement supported by a comparison on record"),
                 kind="text",
             )
 
@@ -181,8 +234,8 @@ def objectives_concluded(survey: Survey, _: Evaluation) -> Iterator[Finding]:
             "objective-not-concluded",
             f"objectives+{' '.join(objective.text.lower().split())}"[:120],
             Where("text/objectives.md", objective.line),
-            f"no sentence of the summary or the conclusions mentions any of: {words}",
-            "a conclusion on each stated objective",
+            worded("no sentence of the summary or the conclusions mentions any of: {words}", words=words),
+            worded("a conclusion on each stated objective"),
             kind="text",
         )
 

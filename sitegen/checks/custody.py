@@ -18,6 +18,7 @@ from sitegen.compute.formats import durations_text, moment_text, stamp_text
 from sitegen.findings.problems import Finding, Touch, Where
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import CustodyEvent, ReturnBag, Sampler, Shipment
+from sitegen.voice import worded
 
 _DONE = {"placed": "installed"}
 """What an event is called in a finding, where the word of the format is not the trade's."""
@@ -40,8 +41,8 @@ def subjects_known(survey: Survey) -> Iterator[Finding]:
                 "custody-subject-unknown",
                 row.event_id,
                 row.origin.where("subject_id"),
-                f"the {kind} {row.subject_id!r}",
-                f"a {kind} listed in {target.called}",
+                worded("the {kind} {name!r}", kind=worded(kind), name=row.subject_id),
+                worded("a {kind} listed in {file}", kind=worded(kind), file=target.called),
                 kind="event",
             )
         yield from surplus("custody-subject-unknown", table, bad, "subject_id")
@@ -54,18 +55,22 @@ def events_agree(survey: Survey) -> Iterator[Finding]:
     own = (table.frame["subject_kind"] == "sampler") & table.frame["subject_id"].isin(
         survey.frame("samplers")["sampler_id"]
     )
-    for event in ("placed", "retrieved"):
+    for event, said in (
+        ("placed", "sampler {sampler} placed at {when}"),
+        ("retrieved", "sampler {sampler} retrieved at {when}"),
+    ):
         stated = table.frame["subject_id"].map(placed[f"{event}_at_utc"]).astype("float64")
         bad = own & (table.frame["event"] == event) & (stated != table.frame["at_utc"])
         for row in first_rows(table, bad, CustodyEvent):
             known = row.subject_id in placed.index
-            written = stamp_text(str(placed.at[row.subject_id, f"{event}_at"])) if known else "no deployment on record"
+            stated_at = stamp_text(str(placed.at[row.subject_id, f"{event}_at"])) if known else ""
+            written = stated_at or worded("no such time on record" if known else "no deployment on record")
             yield find(
                 "custody-disagrees",
                 row.event_id,
                 row.origin.where("at"),
-                f"sampler {row.subject_id} {event} at {stamp_text(row.at)}",
-                f"{written or 'no such time on record'}, as in deployments.csv",
+                worded(said, sampler=row.subject_id, when=stamp_text(row.at)),
+                worded("{stated}, as in deployments.csv", stated=written),
                 kind="event",
             )
         yield from surplus("custody-disagrees", table, bad, "at")
@@ -101,29 +106,41 @@ def _trouble(survey: Survey, same: list[Trouble], touches: dict[str, tuple[Touch
     span, first = trouble.span, trouble.span.events[0]
     known = f"; {trouble.known}" if trouble.known else ""
     length = durations_text(one.span.minutes for one in same)
-    since = f"{'in transit ' if span.state == UNRECORDED else ''}from {moment_text(span.start, survey.time_zone)}"
+    since = worded(
+        "in transit from {when}" if span.state == UNRECORDED else "from {when}",
+        when=moment_text(span.start, survey.time_zone),
+    )
     sealed = known if span.state in GAPS else ""
     return find(
         trouble.code,
         trouble.key_subject,
         first.origin.where(first.column),
-        f"{_unheld(same)} for {length}{_between(same)}, {since}{sealed}",
-        "one recorded custodian",
+        worded(
+            "{unheld} for {length}{between}, {since}{sealed}",
+            unheld=_unheld(same),
+            length=length,
+            between=_between(same),
+            since=since,
+            sealed=sealed,
+        ),
+        worded("one recorded custodian"),
         kind=trouble.kind,
         touches=touches.get(f"{trouble.code}:{trouble.key_subject}", ()),
     )
 
 
 def _unheld(same: list[Trouble]) -> str:
-    return "no custodian recorded" if same[0].span.state in GAPS else "two custodians recorded at once"
+    return worded("no custodian recorded") if same[0].span.state in GAPS else worded("two custodians recorded at once")
 
 
 def _between(same: list[Trouble]) -> str:
     """Name the parties on both sides of the time, each pair once; nothing where none is named."""
     pairs = dict.fromkeys((one.span.giver, one.span.taker) for one in same)
-    parties = [[f"a {UNNAMED}" if party == UNNAMED else party for party in pair if party] for pair in pairs]
-    named = [" and ".join(both) for both, pair in zip(parties, pairs, strict=True) if set(pair) - {"", UNNAMED}]
-    return f" between {'; '.join(named)}" if named else ""
+    parties = [
+        [worded("a role not recorded") if party == UNNAMED else party for party in pair if party] for pair in pairs
+    ]
+    named = [worded(" and ").join(both) for both, pair in zip(parties, pairs, strict=True) if set(pair) - {"", UNNAMED}]
+    return worded(" between {parties}", parties="; ".join(named)) if named else ""
 
 
 def some_holder(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -136,8 +153,8 @@ def some_holder(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "custody-none",
             p.sampler_id,
             p.origin.where("retrieved_by"),
-            "no recorded custodian between retrieval and the laboratory",
-            "the role that had custody",
+            worded("no recorded custodian between retrieval and the laboratory"),
+            worded("the role that had custody"),
             kind="sampler",
             touches=[Touch(p.sampler_id)],
         )
@@ -187,14 +204,22 @@ def _returns(evaluation: Evaluation) -> dict[str, float]:
 def _change_of_holder(survey: Survey, change: tuple[str, str, str, str], events: tuple[Event, ...]) -> Finding:
     kind, subject, before, after = change
     first = min(events, key=lambda event: event.sort_key)
-    many = "" if kind == "sampler" else f"{number_of(len(events), 'sampler')} of "
+    then = f"then {_DONE.get(first.kind) or first.kind.replace('_', ' ')} by {{role}}"
+    thing = f"{worded(kind)} {subject}"
+    if kind != "sampler":
+        thing = worded("{samplers} of {thing}", samplers=number_of(len(events), "sampler"), thing=thing)
     return find(
         "holder-changed",
         f"{subject}+{before}+{after}",
         first.origin.where(first.column),
-        f"{many}{kind} {subject} with {before}, then {_DONE.get(first.kind) or first.kind.replace('_', ' ')} by "
-        f"{after} (first at {moment_text(first.utc, survey.time_zone)}), no transfer between them on record",
-        "a custody transfer on record wherever the custodian changes",
+        worded(
+            "{thing} with {before}, {then} (first at {when}), no transfer between them on record",
+            thing=thing,
+            before=before,
+            then=worded(then, role=after),
+            when=moment_text(first.utc, survey.time_zone),
+        ),
+        worded("a custody transfer on record wherever the custodian changes"),
         kind=kind,
     )
 
@@ -211,8 +236,15 @@ def takers_agree(survey: Survey) -> Iterator[Finding]:
                     "handed-to-another",
                     given.event_id,
                     given.origin.where("to_role"),
-                    f"{kind} {subject} handed to {given.to}, received by {taken.by} ({taken.event_id})",
-                    "the same role",
+                    worded(
+                        "{kind} {subject} handed to {to}, received by {by} ({event_id})",
+                        kind=worded(kind),
+                        subject=subject,
+                        to=given.to,
+                        by=taken.by,
+                        event_id=taken.event_id,
+                    ),
+                    worded("the same role"),
                     kind="event",
                 )
 
@@ -222,13 +254,20 @@ def seals_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     touches = touches_by_key(evaluation)
     for seal in seals(survey).values():
         if seal.verdict == DIFFERS:
-            hint = " (transposed digits)" if sorted(seal.applied) == sorted(seal.read) else ""
+            swapped = sorted(seal.applied) == sorted(seal.read)
+            found = worded(
+                "seal {read} read at receipt (transposed digits), condition {condition}"
+                if swapped
+                else "seal {read} read at receipt, condition {condition}",
+                read=seal.read,
+                condition=worded(seal.condition or "not recorded"),
+            )
             yield find(
                 "seal-differs",
                 seal.subject,
                 Where(*seal.where),
-                f"seal {seal.read} read at receipt{hint}, condition {seal.condition or 'not recorded'}",
-                f"seal {seal.applied}, as applied",
+                found,
+                worded("seal {applied}, as applied", applied=seal.applied),
                 kind=seal.kind,
                 touches=touches.get(f"seal-differs:{seal.subject}", ()),
             )
@@ -242,18 +281,21 @@ def seals_whole(survey: Survey) -> Iterator[Finding]:
         yield _broken_seal(row, row.shipment_id, row.shipment_id, "shipment")
     yield from surplus("seal-not-whole", shipments, of_shipments, "seal_condition")
     for event in first_rows(custody, of_events, CustodyEvent):
-        yield _broken_seal(event, event.event_id, f"{event.subject_kind} {event.subject_id}", "event")
+        yield _broken_seal(event, event.event_id, f"{worded(event.subject_kind)} {event.subject_id}", "event")
     yield from surplus("seal-not-whole", custody, of_events, "seal_condition")
 
 
+_NOT_WHOLE = {"broken": "seal broken on {about}", "absent": "seal absent on {about}"}
+
+
 def _not_whole(table: SurveyTable) -> Mask:
-    return table.frame["seal_condition"].isin(("broken", "absent"))
+    return table.frame["seal_condition"].isin(list(_NOT_WHOLE))
 
 
 def _broken_seal(row: Shipment | CustodyEvent, subject: str, about: str, kind: str) -> Finding:
-    found = f"seal {row.seal_condition} on {about}"
+    found = worded(_NOT_WHOLE[row.seal_condition], about=about)
     where = row.origin.where("seal_condition")
-    return find("seal-not-whole", subject, where, found, "an intact seal", kind=kind)
+    return find("seal-not-whole", subject, where, found, worded("an intact seal"), kind=kind)
 
 
 def seals_of_bags(survey: Survey) -> Iterator[Finding]:
@@ -264,10 +306,14 @@ def seals_of_bags(survey: Survey) -> Iterator[Finding]:
     read = bags.map({name: seal.read for (kind, name), seal in found.items() if kind == "bag"}).astype(object)
     sealed = applied != ""
     again, unread = sealed & applied.duplicated(), sealed & (read == "")
-    yield from _bags("seal-missing", survey, ~sealed, "no seal number on record", "the number of the seal")
-    yield from _bags("seal-twice", survey, again, "the seal number of another bag", "a different number for each bag")
-    unheard = "no seal number read at receipt on record"
-    yield from _bags("seal-not-read", survey, unread, unheard, "a seal_checked event")
+    yield from _bags(
+        "seal-missing", survey, ~sealed, worded("no seal number on record"), worded("the number of the seal")
+    )
+    yield from _bags(
+        "seal-twice", survey, again, worded("the seal number of another bag"), worded("a different number for each bag")
+    )
+    unheard = worded("no seal number read at receipt on record")
+    yield from _bags("seal-not-read", survey, unread, unheard, worded("a seal_checked event"))
 
 
 def _bags(code: str, survey: Survey, bad: Mask, found: str, expected: str) -> Iterator[Finding]:
@@ -287,8 +333,13 @@ def signatures(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "hand-over-unsigned",
             row.event_id,
             row.origin.where("signature"),
-            f"no signature of {row.by_role or 'a role not recorded'} for {row.subject_kind} {row.subject_id}",
-            "a signature, in ink or electronic",
+            worded(
+                "no signature of {role} for {kind} {subject}",
+                role=row.by_role or worded("a role not recorded"),
+                kind=worded(row.subject_kind),
+                subject=row.subject_id,
+            ),
+            worded("a signature, in ink or electronic"),
             kind="event",
             touches=touches.get(f"hand-over-unsigned:{row.event_id}", ()),
         )

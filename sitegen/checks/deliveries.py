@@ -78,12 +78,17 @@ def _reissued(survey: Survey, path: str, mappings: Sequence[Delivery]) -> Findin
 
 def _asks_which(mapped: Delivery, path: str, said: str) -> Finding:
     """Ask which of a mapped file and another table with the same results stands."""
-    do = (
-        f"find out which of the two is valid: if {mapped.file} is, move {path} to records/ and write replaces = "
-        f'"{kept(path)}" under [source] of {mapped.mapping}; otherwise enter {path} there as file, with its SHA-256, '
-        f'and move {mapped.file} to records/ as replaces = "{kept(mapped.file)}"'
+    do = worded(
+        "find out which of the two is valid: if {file} is, move {path} to records/ and write replaces = "
+        '"{kept}" under [source] of {mapping}; otherwise enter {path} there as file, with its SHA-256, '
+        'and move {file} to records/ as replaces = "{file_kept}"',
+        file=mapped.file,
+        path=path,
+        kept=kept(path),
+        mapping=mapped.mapping,
+        file_kept=kept(mapped.file),
     )
-    found, expected = f"{said}; {path} is not read", "one file for each result"
+    found, expected = worded("{said}; {path} is not read", said=said, path=path), worded("one file for each result")
     subject, where = f"{mapped.file}+{path}", Where(path)
     return find("deliverable-reissued", subject, where, found, expected, do=do, kind="file", severity=Severity.HOLD)
 
@@ -113,34 +118,41 @@ def _without_results(survey: Survey) -> frozenset[str]:
 def _finding(survey: Survey, delivery: _Delivery, read: Iterable[_Delivery], without: frozenset[str]) -> Finding:
     tables = survey.tables.values()
     missing = {table.file for table in tables if table.file == table.spec.path} - survey.folder.files.keys()
-    named = f" with {number_of(len(delivery.samples), 'laboratory sample')}" if delivery.samples else ""
-    found = f"an unread table{named}"
+    found = worded("an unread table")
+    if delivery.samples:
+        found = worded("an unread table with {samples}", samples=number_of(len(delivery.samples), "laboratory sample"))
     later = next((reason for other in read if (reason := _later(delivery, other))), "")
-    do, severity = _ASK, Severity.HOLD
+    ask = worded(_ASK)
+    do, severity = ask, Severity.HOLD
     if meant := missing_name(delivery.path, missing):
-        do = f"rename it to {meant} if it is that file; otherwise {_ASK}"
+        do = worded("rename it to {meant} if it is that file; otherwise {ask}", meant=meant, ask=ask)
     if without:
-        samplers = f"{number_of(len(without), 'sampler')} {worded('analysed')} or recovered"
-        found += f", while {samplers} {_verb(without)} no results"
+        found = worded(
+            "{found}, while {samplers} analysed or recovered has no results"
+            if len(without) == 1
+            else "{found}, while {samplers} analysed or recovered have no results",
+            found=found,
+            samplers=number_of(len(without), "sampler"),
+        )
     elif later:
         found += f"; {later}"
-        do = "find out which of the two is valid, map that one with lab/<name>.map.toml and move the other to records/"
+        do = worded(
+            "find out which of the two is valid, map that one with lab/<name>.map.toml and move the other to records/"
+        )
     else:
         severity = Severity.FLAG
-    expected = "every table of lab/ read, or kept in records/"
+    expected = worded("every table of lab/ read, or kept in records/")
     return find(CODE, delivery.path, Where(delivery.path), found, expected, do=do, kind="file", severity=severity)
-
-
-def _verb(names: frozenset[str]) -> str:
-    return "has" if len(names) == 1 else "have"
 
 
 def _later(one: _Delivery, other: _Delivery) -> str:
     """Say why a file is later than another, or nothing where nothing in them tells."""
     if one.base == other.base and one.revision > other.revision:
-        return f"its name indicates a later revision of {other.path}"
+        return worded("its name indicates a later revision of {path}", path=other.path)
     if one.samples & other.samples and one.latest > other.latest > "":
-        return f"its latest date is {one.latest}, that of {other.path} {other.latest}"
+        return worded(
+            "its latest date is {day}, that of {path} {other}", day=one.latest, path=other.path, other=other.latest
+        )
     return ""
 
 

@@ -18,6 +18,7 @@ from sitegen.findings.problems import Finding, Severity
 from sitegen.project.places import in_order
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Disposition
+from sitegen.voice import worded
 
 DECISION_CODES = ("disposition-unmatched", "disposition-incomplete")
 """Findings about decisions on other findings."""
@@ -135,8 +136,8 @@ def _as_hold(finding: Finding, survey: Survey) -> Finding:
         "flag-undecided",
         finding.key,
         finding.where,
-        f"{finding.found}; no disposition",
-        f"a row in {survey.tables['dispositions'].called} with the key {finding.key}",
+        worded("{found}; no disposition", found=finding.found),
+        worded("a row in {file} with the key {key}", file=survey.tables["dispositions"].called, key=finding.key),
         kind=finding.subject_kind,
         touches=finding.touches,
     )
@@ -153,23 +154,24 @@ def check_dispositions(survey: Survey, findings: Iterable[Finding]) -> Iterator[
     for key, decision in rows.items():
         where = decision.origin.where("finding_key")
         if key in stars and not beginning_with(key.removesuffix(STAR), decidable):
-            found = f"a disposition of {key}, which matches no current hold, flag or note"
+            found = worded("a disposition of {key}, which matches no current hold, flag or note", key=key)
             meant = known.star(key)
-            yield find("disposition-unmatched", key, where, found, _STARRED, do=f"write {meant}" if meant else "")
+            do = worded("write {meant}", meant=meant) if meant else ""
+            yield find("disposition-unmatched", key, where, found, worded(_STARRED), do=do)
         elif key not in keys and key not in stars:
             meant = known.key(key)
-            found = f"a disposition of {key}, which is not a current finding"
+            found = worded("a disposition of {key}, which is not a current finding", key=key)
             yield find(
                 "disposition-unmatched",
                 key,
                 where,
                 found,
-                "the key of a current finding",
-                do=f"write {meant}" if meant else "",
+                worded("the key of a current finding"),
+                do=worded("write {meant}", meant=meant) if meant else "",
             )
         if lacks := _lacks(decision):
-            found = f"a disposition without {', '.join(lacks)}"
-            yield find("disposition-incomplete", key, where, found, "the decision, the reason and the role")
+            found = worded("a disposition without {columns}", columns=", ".join(lacks))
+            yield find("disposition-incomplete", key, where, found, worded("the decision, the reason and the role"))
 
 
 class _Known:

@@ -13,6 +13,7 @@ from sitegen.project.read.cells import tidy
 from sitegen.project.schema import SECOND_LOG, Column, Kind
 from sitegen.project.secondlog import second_log
 from sitegen.project.survey import Survey, SurveyTable
+from sitegen.voice import worded
 
 _KEY = "sampler_id"
 _NUMBERS = (Kind.NUMBER, Kind.INTEGER)
@@ -72,12 +73,15 @@ def _incomplete(first: SurveyTable, second: SurveyTable) -> Iterator[Finding]:
     """Tell columns that the first log has a cell in and the second lacks, and a second log without rows."""
     lacking = [c.name for c in first.spec.columns if c.name in first.received and c.name not in second.received]
     filled = [name for name in lacking if any(tidy(str(cell)) not in _BLANK for cell in first.received[name])]
-    expected = f"the columns and rows of {first.called}"
+    expected = worded("the columns and rows of {file}", file=first.called)
     if filled:
-        found = f"no {'column' if len(filled) == 1 else 'columns'} {enumeration(filled)}: no comparison made"
+        found = worded(
+            "no column {names}: no comparison made" if len(filled) == 1 else "no columns {names}: no comparison made",
+            names=enumeration(filled),
+        )
         yield find("second-log-incomplete", SECOND_LOG, Where(SECOND_LOG), found, expected, kind="file")
     elif not len(second.frame):
-        yield find("second-log-incomplete", SECOND_LOG, Where(SECOND_LOG), "no rows", expected, kind="file")
+        yield find("second-log-incomplete", SECOND_LOG, Where(SECOND_LOG), worded("no rows"), expected, kind="file")
 
 
 def _alone(rows: Mapping[str, _Row], others: Mapping[str, _Row], here: str, there: str) -> Iterator[Finding]:
@@ -86,23 +90,25 @@ def _alone(rows: Mapping[str, _Row], others: Mapping[str, _Row], here: str, ther
     for name in alone[:MAX_TOLD]:
         row = rows[name]
         where = row.log.where(row.at, _KEY)
-        found = f"sampler {name} in {here} only"
-        yield find("entry-in-one-log", name, where, found, f"a row in {there} too", kind="sampler")
+        found = worded("sampler {name} in {here} only", name=name, here=here)
+        yield find("entry-in-one-log", name, where, found, worded("a row in {there} too", there=there), kind="sampler")
     if rest := alone[MAX_TOLD:]:
         row = rows[rest[0]]
-        found = f"{len(rest)} more rows of this kind, starting here"
+        found = worded("{rest} more rows of this kind, starting here", rest=len(rest))
         numbers = [int(rows[name].log.frame["_row"].iloc[rows[name].at]) for name in rest]
         where = row.log.where(row.at, _KEY)
-        yield find("entry-in-one-log", f"{here}+more", where, found, f"rows in {there} too", rows=numbers)
+        yield find(
+            "entry-in-one-log", f"{here}+more", where, found, worded("rows in {there} too", there=there), rows=numbers
+        )
 
 
 def _twice(second: SurveyTable, rows: Mapping[str, _Row]) -> Iterator[Finding]:
     """Tell rows of the second log after the first of their sampler; of the first log these stop the build."""
     for at, name in enumerate(second.frame[_KEY].tolist()):
         if rows[name].at != at:
-            found = f"sampler {name} a second time in {SECOND_LOG}"
+            found = worded("sampler {name} a second time in {file}", name=name, file=SECOND_LOG)
             where = second.where(at, _KEY)
-            yield find("entry-in-one-log", f"{name}+again", where, found, "each sampler once", kind="sampler")
+            yield find("entry-in-one-log", f"{name}+again", where, found, worded("each sampler once"), kind="sampler")
 
 
 def _differences(column: Column, both: list[tuple[_Row, _Row]]) -> Iterator[Finding]:
@@ -112,13 +118,21 @@ def _differences(column: Column, both: list[tuple[_Row, _Row]]) -> Iterator[Find
     for one, other in differ[:MAX_TOLD]:
         sampler = str(one.log.frame[_KEY].iloc[one.at])
         stands = other.log.where(other.at, name).row
-        found = f"{_shown(one, name)}, and {_shown(other, name)} in {SECOND_LOG}, row {stands}"
+        found = worded(
+            "{here}, and {there} in {file}, row {row}",
+            here=_shown(one, name), there=_shown(other, name), file=SECOND_LOG, row=stands,
+        )  # fmt: skip
         where = one.log.where(one.at, name)
-        yield find("entries-differ", f"{sampler}+{name}", where, found, "the same value in both logs", kind="sampler")
+        yield find(
+            "entries-differ", f"{sampler}+{name}", where, found, worded("the same value in both logs"), kind="sampler"
+        )
     if rest := differ[MAX_TOLD:]:
         rows = [int(one.log.frame["_row"].iloc[one.at]) for one, _ in rest]
-        where, found = rest[0][0].log.where(rest[0][0].at, name), f"{len(rest)} more cells of this kind, starting here"
-        yield find("entries-differ", f"deployments+{name}+more", where, found, "the same value in both logs", rows=rows)
+        where = rest[0][0].log.where(rest[0][0].at, name)
+        found = worded("{rest} more cells of this kind, starting here", rest=len(rest))
+        yield find(
+            "entries-differ", f"deployments+{name}+more", where, found, worded("the same value in both logs"), rows=rows
+        )
 
 
 def _differs(column: Column, one: _Row, other: _Row) -> bool:
@@ -129,7 +143,7 @@ def _differs(column: Column, one: _Row, other: _Row) -> bool:
 
 
 def _shown(row: _Row, name: str) -> str:
-    return row.text(name) or "nothing"
+    return row.text(name) or worded("nothing")
 
 
 RULES = (logs_agree,)

@@ -17,6 +17,7 @@ from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Departure, Deployment, Location, Ticket
 from sitegen.units import to_metres
+from sitegen.voice import worded
 
 DEPTHS_AGREE_M = 0.02
 """Two depths of one sampler, in feet and metres, agree within this: rounding to 0.05 ft."""
@@ -34,7 +35,7 @@ def depths(survey: Survey) -> Iterator[Finding]:
     apart = (feet.map(lambda value: to_metres(value, "ft")) - metres).abs()
     yield from sampler_findings(
         "depth-disagrees", table, apart > DEPTHS_AGREE_M, "depth_m",
-        "{depth_ft:g} ft and {depth_m:g} m", "the same depth in both columns",
+        worded("{depth_ft:g} ft and {depth_m:g} m"), worded("the same depth in both columns"),
     )  # fmt: skip
     only_feet, only_metres = feet.notna() & metres.isna(), metres.notna() & feet.isna()
     if only_feet.any() and only_metres.any():
@@ -43,8 +44,13 @@ def depths(survey: Survey) -> Iterator[Finding]:
             "depth-units-mixed",
             "survey",
             first_rows(table, rare, Deployment)[0].origin.where(column),
-            f"{number_of(int(rare.sum()), 'depth')} in {column}, {number_of(len(feet), 'row')} in all",
-            "one unit throughout",
+            worded(
+                "{depths} in {column}, {rows} in all",
+                depths=number_of(int(rare.sum()), "depth"),
+                column=column,
+                rows=number_of(len(feet), "row"),
+            ),
+            worded("one unit throughout"),
         )
 
 
@@ -62,19 +68,21 @@ def holes(survey: Survey) -> Iterator[Finding]:
     frame = ground_rows(survey)
     soil, paved = frame["medium"] == SOIL_MEDIA[0], frame["surface"].isin(PAVED_SURFACES)
     none = frame["depth_ft"].isna() & frame["depth_m"].isna()
-    yield from sampler_findings("depth-missing", table, soil & none, "depth_ft", "no depth", "the depth of the sampler")
+    yield from sampler_findings(
+        "depth-missing", table, soil & none, "depth_ft", worded("no depth"), worded("the depth of the sampler")
+    )
     back = (frame["retrieved_at"] != "") & samples_a_point(survey)
     yield from sampler_findings(
         "condition-missing", table, back & (frame["condition"] == ""), "condition",
-        "no condition on retrieval", "the condition found",
+        worded("no condition on retrieval"), worded("the condition found"),
     )  # fmt: skip
     yield from sampler_findings(
         "sleeve-missing", table, paved & (frame["sleeve"] == "no"), "sleeve",
-        "unsleeved hole through paving", "a sleeve, to exclude the porous sub-base",
+        worded("unsleeved hole through paving"), worded("a sleeve, to exclude the porous sub-base"),
     )  # fmt: skip
     yield from sampler_findings(
         "hole-open", table, frame["hole_restored"] == "no", "hole_restored",
-        "an unrestored hole at {location_id}", "a restored hole",
+        worded("an unrestored hole at {location_id}"), worded("a restored hole"),
     )  # fmt: skip
 
 
@@ -111,13 +119,15 @@ def _holes_of(ticket: Ticket, holes_at: Mapping[str, float]) -> dict[str, str]:
 
 def _not_valid(ticket: Ticket, column: str, limit: str, names: list[str]) -> Iterator[Finding]:
     if names:
-        word = "before" if column == "valid_from" else "after"
+        said = (
+            "{holes} made before {limit}: {names}" if column == "valid_from" else "{holes} made after {limit}: {names}"
+        )
         yield find(
             "clearance-not-valid",
             f"{ticket.ticket}+{column}",
             ticket.origin.where(column),
-            f"{number_of(len(names), 'hole')} made {word} {limit}: {enumeration(names)}",
-            "holes made while a ticket for them was valid",
+            worded(said, holes=number_of(len(names), "hole"), limit=limit, names=enumeration(names)),
+            worded("holes made while a ticket for them was valid"),
             kind="ticket",
         )
 
@@ -137,8 +147,8 @@ def _without_ticket(survey: Survey, names: set[str]) -> Iterator[Finding]:
             "clearance-missing",
             row.location_id,
             row.origin.where("location_id"),
-            f"a hole at {row.location_id} not listed on any ticket",
-            "a utility ticket that covers it",
+            worded("a hole at {point} not listed on any ticket", point=row.location_id),
+            worded("a utility ticket that covers it"),
             kind="location",
         )
     yield from surplus("clearance-missing", table, bad, "location_id")
@@ -157,8 +167,10 @@ def departures_on_record(survey: Survey, evaluation: Evaluation) -> Iterator[Fin
             "deviation-unrecorded",
             f"{location}+{_KEY_WORDS.get(what) or what.split()[0]}",
             where,
-            what.replace("_", " "),
-            f"a row in {survey.tables['deviations'].called} with {location} in affected_ids",
+            worded(what.replace("_", " ")),
+            worded(
+                "a row in {file} with {point} in affected_ids", file=survey.tables["deviations"].called, point=location
+            ),
             kind="location",
         )
 
@@ -214,7 +226,10 @@ def _departures(p: Placement, evaluation: Evaluation) -> Iterator[tuple[str, str
 def deviations_complete(survey: Survey) -> Iterator[Finding]:
     """A departure from the plan says its effect and who agreed to it."""
     table = survey.tables["deviations"]
-    for column, lacks in (("effect", "no effect on the data"), ("agreed_by_role", "no agreement by a role")):
+    for column, lacks in (
+        ("effect", worded("no effect on the data")),
+        ("agreed_by_role", worded("no agreement by a role")),
+    ):
         bad = table.frame[column] == ""
         for row in first_rows(table, bad, Departure):
             yield find(
@@ -222,7 +237,7 @@ def deviations_complete(survey: Survey) -> Iterator[Finding]:
                 f"{row.deviation_id}+{column}",
                 row.origin.where(column),
                 lacks,
-                "the effect and who agreed",
+                worded("the effect and who agreed"),
                 kind="deviation",
             )
         yield from surplus("deviation-incomplete", table, bad, column)
@@ -236,12 +251,12 @@ def statuses(survey: Survey) -> Iterator[Finding]:
     without = ~used & (table.frame["status"] == "placed")
     though = used & table.frame["status"].isin(("not_done", "abandoned"))
     for code, bad, found, expected in (
-        ("placed-without-sampler", without, "no sampler installed there", "a row in deployments.csv"),
-        ("placed-though-not-done", though, "a sampler installed there", "the status placed"),
+        ("placed-without-sampler", without, "no sampler installed there", worded("a row in deployments.csv")),
+        ("placed-though-not-done", though, "a sampler installed there", worded("the status placed")),
     ):
         for row in first_rows(table, bad, Location):
             text = f"status {row.status.replace('_', ' ')} and {found}"
-            yield find(code, row.location_id, row.origin.where("status"), text, expected, kind="location")
+            yield find(code, row.location_id, row.origin.where("status"), worded(text), expected, kind="location")
         yield from surplus(code, table, bad, "status")
 
 

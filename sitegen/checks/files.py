@@ -15,6 +15,7 @@ from sitegen.project.read.textsafe import alike
 from sitegen.project.schema import Kind, Presence
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import Location, Photo
+from sitegen.voice import worded
 
 _EMPTY = {Presence.REQUIRED: "table-empty", Presence.EXPECTED: "table-without-rows"}
 _DRIVE = re.compile(r"[A-Za-z]:|~|/|\\")
@@ -45,9 +46,9 @@ def _paths(survey: Survey, table: SurveyTable, column: str) -> Iterator[Finding]
     absent = ~unsafe & ~private & (cells != "") & ~cells.isin(there)
     missing = "photo-missing" if table.spec.name == "photos" else "scan-missing"
     for code, bad, expected in (
-        ("path-unsafe", unsafe, "a path below the project folder"),
-        ("path-private", private, "a publishable file"),
-        (missing, absent, "a file of the folder"),
+        ("path-unsafe", unsafe, worded("a path below the project folder")),
+        ("path-private", private, worded("a publishable file")),
+        (missing, absent, worded("a file of the folder")),
     ):
         yield from _first_use(code, table, bad, column, expected)
 
@@ -59,8 +60,8 @@ def _first_use(code: str, table: SurveyTable, bad: Mask, column: str, expected: 
     for at in first_numbers(once):
         path = cells.iloc[at]
         count = int((bad & (cells == path)).sum())
-        more = f", listed in {count} rows" if count > 1 else ""
-        yield find(code, f"{table.spec.name}+{path}", table.where(at, column), f"{path}{more}", expected, kind="file")
+        found = worded("{path}, listed in {count} rows", path=path, count=count) if count > 1 else path
+        yield find(code, f"{table.spec.name}+{path}", table.where(at, column), found, expected, kind="file")
     yield from surplus(code, table, once, column)
 
 
@@ -71,14 +72,14 @@ def photos(survey: Survey) -> Iterator[Finding]:
     silent = (frame["publish"] == "yes") & (frame["alt_text"] == "")
     for row in first_rows(table, silent, Photo):
         where = row.origin.where("alt_text")
-        expected = "a description of the picture in words"
-        yield find("photo-without-words", row.file, where, "no alternative text", expected, kind="photo")
+        expected = worded("a description of the picture in words")
+        yield find("photo-without-words", row.file, where, worded("no alternative text"), expected, kind="photo")
     yield from surplus("photo-without-words", table, silent, "alt_text")
     named = set(frame["file"])
     for path in survey.folder.files:
         if path.startswith("photos/") and path not in named and path != "photos/README.txt":
-            expected = f"a row in {table.called}"
-            yield find("photo-unlisted", path, Where(path), "an unlisted photograph", expected, kind="file")
+            expected = worded("a row in {file}", file=table.called)
+            yield find("photo-unlisted", path, Where(path), worded("an unlisted photograph"), expected, kind="file")
 
 
 def picture_sizes(survey: Survey) -> Iterator[Finding]:
@@ -88,8 +89,9 @@ def picture_sizes(survey: Survey) -> Iterator[Finding]:
     for path, file in survey.folder.files.items():
         width, height = picture_size(file.content) if path.startswith("photos/") or path == shown else (0, 0)
         if width * height > MAX_PIXELS:
-            expected = f"at most {MAX_PIXELS} pixels"
-            yield find("photo-too-large", path, Where(path), f"{width} by {height} pixels", expected, kind="file")
+            expected = worded("at most {most} pixels", most=MAX_PIXELS)
+            found = worded("{width} by {height} pixels", width=width, height=height)
+            yield find("photo-too-large", path, Where(path), found, expected, kind="file")
 
 
 def pictures_open(survey: Survey) -> Iterator[Finding]:
@@ -100,8 +102,9 @@ def pictures_open(survey: Survey) -> Iterator[Finding]:
         content = survey.folder.content(path)
         if content is None or math.prod(picture_size(content)) > MAX_PIXELS or picture_opens(content):
             continue
-        found = "a damaged picture" if picture_kind(content) else "a file of another kind"
-        yield find("photo-unreadable", path, Where(path), found, "a PNG, JPEG or WebP picture that opens", kind="file")
+        found = worded("a damaged picture") if picture_kind(content) else worded("a file of another kind")
+        expected = worded("a PNG, JPEG or WebP picture that opens")
+        yield find("photo-unreadable", path, Where(path), found, expected, kind="file")
 
 
 def tables_have_rows(survey: Survey) -> Iterator[Finding]:
@@ -109,8 +112,8 @@ def tables_have_rows(survey: Survey) -> Iterator[Finding]:
     for table in survey.tables.values():
         code = _EMPTY.get(table.spec.presence)
         if code and table.present and table.frame.empty:
-            found = "a header and no rows"
-            yield find(code, table.spec.path, table.whole, found, "at least one row", kind="file")
+            found = worded("a header and no rows")
+            yield find(code, table.spec.path, table.whole, found, worded("at least one row"), kind="file")
 
 
 def ids_differ(survey: Survey) -> Iterator[Finding]:
@@ -129,8 +132,8 @@ def ids_differ(survey: Survey) -> Iterator[Finding]:
                 "ids-alike",
                 f"{table.spec.name}+{name}",
                 where,
-                f"{name}, in addition to {other}",
-                "clearly different ids",
+                worded("{name}, in addition to {other}", name=name, other=other),
+                worded("clearly different ids"),
             )
         yield from surplus("ids-alike", table, bad, key[0])
 
@@ -143,13 +146,14 @@ def public_labels(survey: Survey) -> Iterator[Finding]:
     table = survey.tables["locations"]
     labels = table.frame["public_label"]
     for bad, found in (
-        (labels == "", "no public label"),
-        ((labels != "") & labels.duplicated(), "the label of another point"),
+        (labels == "", worded("no public label")),
+        ((labels != "") & labels.duplicated(), worded("the label of another point")),
     ):
         for row in first_rows(table, bad, Location):
             where = row.origin.where("public_label")
             name = row.location_id
-            yield find("public-label", name, where, found, "a different public label for each point", kind="location")
+            expected = worded("a different public label for each point")
+            yield find("public-label", name, where, found, expected, kind="location")
         yield from surplus("public-label", table, bad, "public_label")
 
 

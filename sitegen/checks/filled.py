@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey
+from sitegen.voice import worded
 
 _SEVERAL = "derived from other tables"
 
@@ -27,5 +28,5 @@ def _rules(survey: Survey) -> dict[tuple[str, int, str], str]:
         for (row, column), one in table.filled.items():
             where = table.where(row, column)
             key = (where.file, where.row or 0, where.column or "")
-            rules[key] = one.rule if rules.get(key, one.rule) == one.rule else _SEVERAL
+            rules[key] = one.rule if rules.get(key, one.rule) == one.rule else worded(_SEVERAL)
     return rules

@@ -15,6 +15,7 @@ from sitegen.compute.formats import durations_text
 from sitegen.findings.problems import Finding, Touch
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import ReturnBag, Shipment
+from sitegen.voice import worded
 
 
 def seals_in_time(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -31,9 +32,14 @@ def seals_in_time(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 "seal-late",
                 bag,
                 row.origin.where("sealed_at"),
-                f"{times} between retrieval and sealing for {number_of(len(late), 'sampler')} of bag {bag}: "
-                f"{enumeration(f'{p.sampler_id} ({p.location_id})' for p in late)}",
-                f"at most {limit.text} ({limit.source})",
+                worded(
+                    "{times} between retrieval and sealing for {samplers} of bag {bag}: {names}",
+                    times=times,
+                    samplers=number_of(len(late), "sampler"),
+                    bag=bag,
+                    names=enumeration(f"{p.sampler_id} ({p.location_id})" for p in late),
+                ),
+                worded("at most {limit} ({source})", limit=limit.text, source=limit.source),
                 kind="bag",
                 touches=[Touch(p.sampler_id) for p in late],
             )
@@ -58,10 +64,15 @@ def bags_of_their_own(survey: Survey) -> Iterator[Finding]:
             "not-individually-bagged",
             bag or "no bag",
             table.where(rows.index[0], "individually_bagged"),
-            f"{number_of(len(names), 'sampler')} not individually bagged"
-            f"{f' in return bag {bag}' if bag else ', no return bag on record'}: "
-            f"{enumeration(names)}",
-            "individually bagged samplers",
+            worded(
+                "{samplers} not individually bagged in return bag {bag}: {names}"
+                if bag
+                else "{samplers} not individually bagged, no return bag on record: {names}",
+                samplers=number_of(len(names), "sampler"),
+                bag=bag,
+                names=enumeration(names),
+            ),
+            worded("individually bagged samplers"),
             kind="bag" if bag else "",
             touches=[Touch(name) for name in names],
         )
@@ -77,8 +88,12 @@ def closures_for_good(survey: Survey) -> Iterator[Finding]:
             "hole-temporary",
             "survey",
             table.where(open_end.index[0], "hole_restored"),
-            f"temporary closure at {number_of(len(points), 'point')}: {enumeration(points, most=12)}",
-            "permanently restored holes",
+            worded(
+                "temporary closure at {points}: {names}",
+                points=number_of(len(points), "point"),
+                names=enumeration(points, most=12),
+            ),
+            worded("permanently restored holes"),
         )
 
 
@@ -101,8 +116,13 @@ def _missing_scans(table: SurveyTable, wanted: Mask, noun: str, key: str) -> Ite
             "form-not-scanned",
             table.spec.path,
             table.where(bad.index[0], "scan_file"),
-            f"no scan for {len(bad)} of {number_of(int(wanted.sum()), noun)}: {_id_list(bad[key])}",
-            "a scan of each form, as for the others",
+            worded(
+                "no scan for {number} of {forms}: {names}",
+                number=len(bad),
+                forms=number_of(int(wanted.sum()), noun),
+                names=_id_list(bad[key]),
+            ),
+            worded("a scan of each form, as for the others"),
             kind="file",
         )
 
@@ -120,8 +140,8 @@ def outward_forms(survey: Survey) -> Iterator[Finding]:
                 "outward-form-missing",
                 row.shipment_id,
                 row.origin.where("scan_file"),
-                f"no custody event and no scan of outward shipment {row.shipment_id}",
-                "the custody form sent with the samplers",
+                worded("no custody event and no scan of outward shipment {shipment}", shipment=row.shipment_id),
+                worded("the custody form sent with the samplers"),
                 kind="shipment",
             )
 

@@ -16,6 +16,7 @@ from sitegen.findings.problems import Finding
 from sitegen.project.place.coordinates import WGS84, crs, transform
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Location
+from sitegen.voice import worded
 
 _Degrees: TypeAlias = NDArray[np.float64]
 REACH_DEG = 0.05
@@ -68,9 +69,13 @@ def longitude_signs(survey: Survey) -> Iterator[Finding]:
             "longitude-sign",
             row.location_id,
             row.origin.where("longitude"),
-            f"longitude {row.longitude:.12g}, on the other side of the earth; {-row.longitude:.12g} is at the site",
-            "a longitude with its sign: west of Greenwich it is negative",
-            do=f"write {-row.longitude:.12g} if that is intended",
+            worded(
+                "longitude {longitude:.12g}, on the other side of the earth; {meant:.12g} is at the site",
+                longitude=row.longitude,
+                meant=-row.longitude,
+            ),
+            worded("a longitude with its sign: west of Greenwich it is negative"),
+            do=worded("write {meant:.12g} if that is intended", meant=-row.longitude),
             kind="location",
         )
     yield from surplus("longitude-sign", table, bad, "longitude")

@@ -15,6 +15,7 @@ from sitegen.project.read.textsafe import cas_agrees, cas_digit
 from sitegen.project.schema import Column, Kind
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import Analyte
+from sitegen.voice import worded
 
 
 def ids_resolve(survey: Survey) -> Iterator[Finding]:
@@ -36,8 +37,12 @@ def _unknown_ids(table: SurveyTable, column: Column, target: SurveyTable) -> Ite
             "unknown-id",
             f"{table.spec.name}+{key_of(table, at) or at}+{column.name}",
             table.where(at, column.name),
-            f"the {noun} {cells.iloc[at]!r}",
-            f"{'an' if noun[0] in 'aeiou' else 'a'} {noun} listed in {target.called}",
+            worded("the {kind} {name!r}", kind=worded(noun), name=cells.iloc[at]),
+            worded(
+                "an {kind} listed in {file}" if noun[0] in "aeiou" else "a {kind} listed in {file}",
+                kind=worded(noun),
+                file=target.called,
+            ),
             do=_hint(str(cells.iloc[at]), known, target.called),
             kind=table.spec.name,
         )
@@ -52,19 +57,22 @@ def _all_known(cells: pd.Series[Any], known: set[str]) -> Mask:
 def _hint(value: str, known: set[str], path: str) -> str:
     """Say what the id may have been meant to be."""
     plain = value.strip().lstrip("0")
-    zeros = f"write {value} in {path} if its label reads so: leading zeros count"
+    zeros = "write {value} in {file} if its label reads so: leading zeros count"
     likely: tuple[tuple[Callable[[str], bool], str], ...] = (
         (lambda other: plain != "" and other == plain and other != value, zeros),
-        (lambda other: plain != "" and other.lstrip("0") == plain, "write {}: leading zeros count"),
-        (lambda other: _neighbours_swapped(value, other), "check the original: {} differs by two transposed digits"),
-        (lambda other: other.casefold() == value.casefold(), "write {}"),
-        (lambda other: _bare(other) == _bare(value), "write {} if that is intended"),
+        (lambda other: plain != "" and other.lstrip("0") == plain, "write {meant}: leading zeros count"),
+        (
+            lambda other: _neighbours_swapped(value, other),
+            "check the original: {meant} differs by two transposed digits",
+        ),
+        (lambda other: other.casefold() == value.casefold(), "write {meant}"),
+        (lambda other: _bare(other) == _bare(value), "write {meant} if that is intended"),
     )
     for fits, words in likely:
         nearest = min(filter(fits, known), default=None)
         if nearest is not None:
-            return words.format(nearest)
-    return f"correct it, or add its row to {path}"
+            return worded(words, value=value, meant=nearest, file=path)
+    return worded("correct it, or add its row to {file}", file=path)
 
 
 def _bare(value: str) -> str:
@@ -94,7 +102,7 @@ def cas_check_digits(survey: Survey) -> Iterator[Finding]:
                 row.analyte_id,
                 row.origin.where("cas"),
                 repr(row.cas),
-                f"the check digit {cas_digit(digits[:-1])}",
+                worded("the check digit {digit}", digit=cas_digit(digits[:-1])),
                 kind="compound",
             )
 

@@ -40,8 +40,8 @@ def compounds_complete(survey: Survey) -> Iterator[Finding]:
             "compound-missing",
             row.lab_sample_id,
             row.origin.where(),
-            f"no result for {enumeration(names[name] for name in absent)}",
-            f"all {len(every)} compounds of lab/analytes.csv",
+            worded("no result for {names}", names=enumeration(names[name] for name in absent)),
+            worded("all {number} compounds of lab/analytes.csv", number=len(every)),
             kind="lab_sample",
         )
     yield from surplus("compound-missing", table, bad, "lab_sample_id")
@@ -60,13 +60,18 @@ def one_reportable(survey: Survey) -> Iterator[Finding]:
         reported = results[results["lab_sample_id"].isin(kept)]
         twice = reported[reported.duplicated("analyte_id")]["analyte_id"].unique()
         where = table.where(group.index[-1], "reportable")
-        wanted = "exactly one reportable result for each compound"
+        wanted = worded("exactly one reportable result for each compound")
         if kept.empty:
-            found = f"{number_of(len(group), 'run')} of sampler {sampler}, none of them reportable"
+            found = worded(
+                "{runs} of sampler {sampler}, none of them reportable",
+                runs=number_of(len(group), "run"), sampler=sampler,
+            )  # fmt: skip
             yield find("run-none-reportable", str(sampler), where, found, wanted, kind="sampler")
         elif len(twice):
             compounds = enumeration(names.get(name, name) for name in twice)
-            found = f"two reportable results of sampler {sampler} for {compounds}"
+            found = worded(
+                "two reportable results of sampler {sampler} for {compounds}", sampler=sampler, compounds=compounds
+            )
             yield find("run-twice-reportable", str(sampler), where, found, wanted, kind="sampler")
 
 
@@ -77,15 +82,20 @@ def batches(survey: Survey) -> Iterator[Finding]:
     own = frame["type"].isin(("sample", "trip_blank", "field_blank"))
     for batch, group in frame[frame["batch_id"] != ""].groupby("batch_id", sort=True):
         samples = group[own[group.index]]
-        for kind, code in (("method_blank", "batch-without-blank"), ("control", "batch-without-control")):
+        for kind, code, expected in (
+            ("method_blank", "batch-without-blank", "a method blank in it"),
+            ("control", "batch-without-control", "a control in it"),
+        ):
             if len(samples) and not (group["type"] == kind).any():
                 where = table.where(samples.index[0], "batch_id")
-                found = f"batch {batch} with {number_of(len(samples), 'sample')}"
-                yield find(code, str(batch), where, found, f"a {kind.replace('_', ' ')} in it", kind="batch")
+                found = worded("batch {batch} with {samples}", batch=batch, samples=number_of(len(samples), "sample"))
+                yield find(code, str(batch), where, found, worded(expected), kind="batch")
     bad = own & (frame["batch_id"] == "")
     for row in first_rows(table, bad, LabSample):
         where = row.origin.where("batch_id")
-        yield find("batch-missing", row.lab_sample_id, where, "no batch", "the batch", kind="lab_sample")
+        yield find(
+            "batch-missing", row.lab_sample_id, where, worded("no batch"), worded("the batch"), kind="lab_sample"
+        )
     yield from surplus("batch-missing", table, bad, "batch_id")
 
 
@@ -100,14 +110,18 @@ def accreditation(survey: Survey) -> Iterator[Finding]:
         if bad.any():
             ids = table.frame.loc[bad, "lab_sample_id"].tolist()
             limit = lab.valid_from if key == "lab.valid_from" else lab.valid_to
-            found = f"{number_of(len(ids), 'analysis', 'analyses')} outside the validity period: {enumeration(ids)}"
+            found = worded(
+                "{analyses} outside the validity period: {names}",
+                analyses=number_of(len(ids), "analysis", "analyses"), names=enumeration(ids),
+            )  # fmt: skip
             yield find("accreditation-not-valid", key, setting_where(survey, key), found, f"{key} = {limit}")
     if lab.methods:
         strange = (table.frame["method"] != "") & ~table.frame["method"].isin(lab.methods)
         for method in sorted(table.frame.loc[strange, "method"].unique()):
             at = int(np.flatnonzero((table.frame["method"] == method).to_numpy())[0])
             where = table.where(at, "method")
-            yield find("method-not-listed", method, where, f"the method {method!r}", "a method listed in lab.methods")
+            found, expected = worded("the method {method!r}", method=method), worded("a method listed in lab.methods")
+            yield find("method-not-listed", method, where, found, expected)
 
 
 def surrogates_present(survey: Survey) -> Iterator[Finding]:
@@ -123,8 +137,8 @@ def surrogates_present(survey: Survey) -> Iterator[Finding]:
             "surrogate-missing",
             row.lab_sample_id,
             row.origin.where(),
-            "no surrogate in lab_qc.csv",
-            "a surrogate recovery for each sample",
+            worded("no surrogate in lab_qc.csv"),
+            worded("a surrogate recovery for each sample"),
             kind="lab_sample",
             touches=[Touch(row.sampler_id)],
         )
@@ -158,15 +172,21 @@ def _unit_slips(evaluation: Evaluation) -> Iterator[Finding]:
     for slip in slips[:MAX_TOLD]:
         unit = UNIT_TEXT.get(slip.unit, slip.unit)
         up = slip.ratio > 1
-        times = f"{slip.ratio:,.0f} × its highest" if up else f"1/{1 / slip.ratio:,.0f} of its lowest"
         yield find(
             "unit-slip",
             f"{slip.lab_sample_id}+{slip.analyte_id}",
             slip.origin.where("value"),
-            f"{as_reported(slip.value)} {unit}, {times} {worded('neighbour')}",
-            f"less than about {limit.text} the {worded('neighbouring')} results"
+            worded(
+                "{value} {unit}, {times:,.0f} × its highest neighbour"
+                if up
+                else "{value} {unit}, 1/{times:,.0f} of its lowest neighbour",
+                value=as_reported(slip.value),
+                unit=unit,
+                times=slip.ratio if up else 1 / slip.ratio,
+            ),
+            worded("less than about {limit} the neighbouring results", limit=limit.text)
             if up
-            else f"more than about 1/{limit.value:g} of them",
+            else worded("more than about 1/{times:g} of them", times=limit.value),
             kind="result",
             touches=[Touch(slip.sampler_id, slip.analyte_id)],
         )
@@ -178,8 +198,13 @@ def _outlier(row: StoredResult, next_highest: float, ratio: LimitRecord) -> Find
         "value-outlier",
         "+".join(row.key),
         row.origin.where("value"),
-        f"{as_reported(row.value)} {unit}, the next highest {as_reported(next_highest)}",
-        f"less than {ratio.text} the next highest",
+        worded(
+            "{value} {unit}, the next highest {next}",
+            value=as_reported(row.value),
+            unit=unit,
+            next=as_reported(next_highest),
+        ),
+        worded("less than {limit} the next highest", limit=ratio.text),
         kind="result",
         touches=[Touch(row.sampler_id, row.analyte_id)],
     )

@@ -10,6 +10,7 @@ from sitegen.checks.rows import MAX_TOLD, key_of
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import Kind, text_file
 from sitegen.project.survey import Survey, SurveyTable
+from sitegen.voice import worded
 
 _LETTERS = frozenset({Kind.TEXT, Kind.ID, Kind.IDS})
 
@@ -42,7 +43,7 @@ def _say(subject: str, where: Where, missing: Iterable[str], kind: str) -> Findi
         subject,
         where,
         names,
-        "characters available in the fonts of the printed report",
+        worded("characters available in the fonts of the printed report"),
         kind=kind,
     )
 

@@ -21,6 +21,7 @@ from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Location, Sampler, Ticket
+from sitegen.voice import worded
 
 ACCESS_FILE = "text/access.md"
 """Where the narrative says how access is arranged, who is told, and how traffic is kept off."""
@@ -47,7 +48,9 @@ def positions(survey: Survey) -> Iterator[Finding]:
     """A point that is still to be placed has a position to be found by."""
     x, _ = given_xy(survey)
     nowhere = to_place(survey) & np.isnan(x)
-    yield from _points("planned-position-missing", survey, nowhere, "plan_easting", "no position", "a planned position")
+    yield from _points(
+        "planned-position-missing", survey, nowhere, "plan_easting", worded("no position"), worded("a planned position")
+    )
 
 
 def _points(code: str, survey: Survey, bad: Mask, column: str, found: str, expected: str) -> Iterator[Finding]:
@@ -72,7 +75,7 @@ def tickets(survey: Survey) -> Iterator[Finding]:
     unnamed = holes & ~frame["location_id"].isin(list(named))
     yield from _points(
         "planned-hole-without-ticket", survey, unnamed, "location_id",
-        "a hole to be made that is not listed on any ticket", "a utility ticket that covers it",
+        worded("a hole to be made that is not listed on any ticket"), worded("a utility ticket that covers it"),
     )  # fmt: skip
     yield from _on_the_days(survey, rows, covered)
 
@@ -88,14 +91,26 @@ def _on_the_days(survey: Survey, rows: tuple[Ticket, ...], covered: Mapping[str,
         if not names:
             continue
         for column in _short(row, first, last):
-            word = "begins" if column == "valid_from" else "ends"
+            said = (
+                "a ticket that begins {when}, for {holes} to be made: {names}"
+                if column == "valid_from"
+                else "a ticket that ends {when}, for {holes} to be made: {names}"
+            )
             yield find(
                 "ticket-off-the-planned-days",
                 f"{row.ticket}+{column}",
                 row.origin.where(column),
-                f"a ticket that {word} {stamp_text(getattr(row, column))}, "
-                f"for {number_of(len(names), 'hole')} to be made: {enumeration(names)}",
-                f"a ticket valid from {day_text(first)} to {day_text(last)}, the planned days of installation",
+                worded(
+                    said,
+                    when=stamp_text(getattr(row, column)),
+                    holes=number_of(len(names), "hole"),
+                    names=enumeration(names),
+                ),
+                worded(
+                    "a ticket valid from {first} to {last}, the planned days of installation",
+                    first=day_text(first),
+                    last=day_text(last),
+                ),
                 kind="ticket",
             )
 
@@ -122,14 +137,14 @@ def utilities(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                     "planned-near-utility",
                     f"{point.location_id}+feature {line.feature.number}",
                     point.origin.where("plan_easting" if point.as_planned else "easting"),
-                    f"a hole planned {apart:.2f} m from {_name(line)}",
-                    f"at least {limit.text}",
+                    worded("a hole planned {apart:.2f} m from {line}", apart=apart, line=_name(line)),
+                    worded("at least {limit}", limit=limit.text),
                     kind="location",
                 )
 
 
 def _name(line: Shape) -> str:
-    return line.feature.name if line.feature.public else f"utility {line.feature.number}"
+    return line.feature.name if line.feature.public else worded("utility {number}", number=line.feature.number)
 
 
 def access(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -142,9 +157,16 @@ def access(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "access-not-arranged",
             "points",
             silent[0].origin.where("comment"),
-            f"{_count(silent)} inside, next to or below an occupied building, without access arrangements on record: "
-            f"{enumeration(row.location_id for row in silent)}",
-            f"how access is arranged and who informs the occupants, in {ACCESS_FILE} or the comment of each point",
+            worded(
+                "{points} inside, next to or below an occupied building, "
+                "without access arrangements on record: {names}",
+                points=_count(silent),
+                names=enumeration(row.location_id for row in silent),
+            ),
+            worded(
+                "how access is arranged and who informs the occupants, in {file} or the comment of each point",
+                file=ACCESS_FILE,
+            ),
             kind="locations",
             rows=[row.origin.row for row in silent],
         )
@@ -159,9 +181,15 @@ def traffic(survey: Survey) -> Iterator[Finding]:
             "traffic-not-noted",
             "points",
             silent[0].origin.where("comment"),
-            f"{_count(silent)} on asphalt or concrete without traffic control on record: "
-            f"{enumeration(row.location_id for row in silent)}",
-            f"the traffic control, or that there is no traffic, in {ACCESS_FILE} or the comment of each point",
+            worded(
+                "{points} on asphalt or concrete without traffic control on record: {names}",
+                points=_count(silent),
+                names=enumeration(row.location_id for row in silent),
+            ),
+            worded(
+                "the traffic control, or that there is no traffic, in {file} or the comment of each point",
+                file=ACCESS_FILE,
+            ),
             kind="locations",
             rows=[row.origin.row for row in silent],
         )
@@ -202,8 +230,8 @@ def samplers(survey: Survey) -> Iterator[Finding]:
             "samplers-short",
             "samplers",
             Where(row.origin.file, None, "kind"),
-            f"{enumeration(parts)} too few, and {number_of(spares, 'spare')}",
-            "a sampler for each point, duplicate, field blank and return bag of the plan",
+            worded("{lacking} too few, and {spares}", lacking=enumeration(parts), spares=number_of(spares, "spare")),
+            worded("a sampler for each point, duplicate, field blank and return bag of the plan"),
         )
 
 

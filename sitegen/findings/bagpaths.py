@@ -7,6 +7,8 @@ import unicodedata
 from collections.abc import Iterable, Iterator
 from pathlib import PurePosixPath
 
+from sitegen.voice import worded
+
 MAX_PATH_CHARS = 220
 """Longer paths can't be unpacked below a usual folder where a path ends at 260 characters."""
 
@@ -29,7 +31,7 @@ def path_fault(path: str) -> str:
     if fault := path_leads_out(path):
         return fault
     if len(path) > MAX_PATH_CHARS:
-        return f"it is longer than {MAX_PATH_CHARS} characters"
+        return worded("it is longer than {most} characters", most=MAX_PATH_CHARS)
     return next((fault for part in path.split("/") if (fault := _part_fault(part))), "")
 
 
@@ -40,12 +42,12 @@ def path_leads_out(path: str) -> str:
     ('it leads out of the archive (..)', '')
     """
     if path.startswith(("/", "\\", "~")):
-        return "it is not relative to the archive"
+        return worded("it is not relative to the archive")
     if _DRIVE.match(path):
-        return "it begins with a drive letter"
+        return worded("it begins with a drive letter")
     if "\\" in path or "\0" in path:
-        return "it holds a backslash or a zero byte"
-    return "it leads out of the archive (..)" if ".." in path.split("/") else ""
+        return worded("it holds a backslash or a zero byte")
+    return worded("it leads out of the archive (..)") if ".." in path.split("/") else ""
 
 
 def path_astray(path: str) -> str:
@@ -54,20 +56,20 @@ def path_astray(path: str) -> str:
     >>> path_astray("data//a.txt"), path_astray("/data/a.txt"), path_astray("data/con.txt")
     ('it has an empty step', 'it is not relative to the archive', '')
     """
-    return path_leads_out(path) or (_EMPTY_STEP if {"", "."} & set(path.split("/")) else "")
+    return path_leads_out(path) or (worded(_EMPTY_STEP) if {"", "."} & set(path.split("/")) else "")
 
 
 def _part_fault(part: str) -> str:
     if part in {"", "."}:
-        return _EMPTY_STEP
+        return worded(_EMPTY_STEP)
     if any(0xD800 <= ord(char) <= 0xDFFF for char in part):
-        return "it is not Unicode"
+        return worded("it is not Unicode")
     if _FORBIDDEN.search(part):
-        return "it holds a character that not every system or checker can read"
+        return worded("it holds a character that not every system or checker can read")
     if part[-1] in ". ":
-        return "a name in it ends with a dot or a blank"
+        return worded("a name in it ends with a dot or a blank")
     if _DEVICES.fullmatch(part.split(".", 1)[0].rstrip(" ")):
-        return "a name in it is kept for a device on Windows"
+        return worded("a name in it is kept for a device on Windows")
     return ""
 
 
@@ -85,7 +87,7 @@ def unsafe_paths(paths: Iterable[str]) -> Iterator[tuple[str, str]]:
         else:
             safe.append(path)
     for path, other in clashes(safe):
-        yield path, f"it differs from {other} by letter case or Unicode form alone"
+        yield path, worded("it differs from {other} by letter case or Unicode form alone", other=other)
 
 
 def clashes(paths: Iterable[str]) -> Iterator[tuple[str, str]]:

@@ -13,6 +13,8 @@ from enum import Enum
 from pathlib import Path
 from typing import TypeAlias
 
+from sitegen.voice import worded
+
 RowNames: TypeAlias = Mapping[tuple[str, int], str]
 """What rows are about, such as ``SG-03, sampler 0047103``, by file and row."""
 
@@ -55,9 +57,10 @@ class Where:
     def __str__(self) -> str:
         parts = [self.file]
         if self.row is not None:
-            parts.append(f"row {self.row}")
+            parts.append(worded("row {row}", row=self.row))
         if self.column:
-            parts.append(f"sheet {self.column[:-1]}" if self.column.endswith("!") else f"column {self.column}")
+            sheet = self.column.endswith("!")
+            parts.append(worded("sheet {name}" if sheet else "column {name}", name=self.column.removesuffix("!")))
         return ", ".join(parts)
 
 

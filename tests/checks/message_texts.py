@@ -11,6 +11,8 @@ ROOT = Path(__file__).parents[2] / "sitegen"
 MAKERS = {"Unusable": 2, "Fault": -1, "Miss": -1, "Finding": 6, "told": -1, "_told": 4, "_Own": -1}
 """What makes findings, or their parts, with the place of the text among its arguments."""
 
+_PUT_IN = re.compile(r"\{\w+(?:![rsa])?(?::[^{}]*)?\}")
+
 
 def texts() -> set[str]:
     """Return every text that tells what to do in the rooms that make findings, drafts of mappings left out."""
@@ -64,8 +66,10 @@ def _written(node: ast.expr) -> Iterator[str]:
     elif isinstance(node, ast.BoolOp):
         for value in node.values:
             yield from _written(value)
+    elif isinstance(node, ast.Call) and getattr(node.func, "id", "") == "worded":
+        yield from _written(node.args[0])
     elif isinstance(node, ast.Constant) and isinstance(node.value, str):
-        yield re.sub(r"\{\w+\}", "{}", node.value)
+        yield _PUT_IN.sub("{}", node.value)
     elif isinstance(node, ast.JoinedStr):
         parts = (str(part.value) if isinstance(part, ast.Constant) else "{}" for part in node.values)
-        yield re.sub(r"\{\w+\}", "{}", "".join(parts))
+        yield _PUT_IN.sub("{}", "".join(parts))
