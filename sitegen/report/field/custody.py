@@ -36,17 +36,17 @@ from sitegen.report.write.columns import SAMPLER, point_cell, sampler_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.derived import derived_events
 from sitegen.report.write.traced import traced
-from sitegen.report.write.words import count_words, prose, say, word
+from sitegen.report.write.words import counted, prose, say, word
 from sitegen.voice import thousands, worded
 
 
 def custody_pages(context: Context) -> Iterator[Page]:
     """Yield the survey's custody page, the list of samplers, and a page per sampler, bag and shipment."""
-    yield Page(PAGE, "Chain of custody", lead(context), custody_blocks(context), group="Field and custody")
+    yield Page(PAGE, worded("Chain of custody"), lead(context), custody_blocks(context), group="Field and custody")
     rows = context.survey.rows(Sampler)
     yield Page(
         SAMPLERS,
-        "Samplers",
+        worded("Samplers"),
         say("custody.list_samplers_lead", count=len(rows)),
         (samplers_table(context, rows),),
         group="Field and custody",
@@ -65,12 +65,12 @@ def lead(context: Context) -> str:
         "custody.lead",
         samplers=found.sent,
         found=found,
-        outside=[count_words(number, word("kind", kind)) for kind, number in found.outside.items()],
+        outside=[counted(number, word("kind", kind)) for kind, number in found.outside.items()],
         shipments=len(shipments),
         out=sum(row.direction == "out" for row in shipments),
         bagged=[
-            count_words(number, noun)
-            for number, noun in ((found.bagged, "sampler"), (found.trip_blanks, "trip blank"))
+            counted(number, noun)
+            for number, noun in ((found.bagged, worded("sampler")), (found.trip_blanks, worded("trip blank")))
             if number
         ],
         gaps=codes.count("custody-gap"),
@@ -85,10 +85,10 @@ def custody_blocks(context: Context) -> tuple[Block, ...]:
     """Return the survey's custody: what went wrong first, then counts, then the lines."""
     blocks: list[Block] = [
         prose("custody.how"),
-        Section("trouble", "Custody findings", (trouble_table(context),)),
+        Section("trouble", worded("Custody findings"), (trouble_table(context),)),
         Section(
             "counts",
-            "Counts and disposition",
+            worded("Counts and disposition"),
             (
                 counts_table(context),
                 register_table(context),
@@ -100,7 +100,7 @@ def custody_blocks(context: Context) -> tuple[Block, ...]:
     ]
     drawn = survey_figure(context)
     if drawn:
-        blocks.append(Section("lines", "Time lines", (drawn,)))
+        blocks.append(Section("lines", worded("Time lines"), (drawn,)))
     return tuple(blocks)
 
 
@@ -108,7 +108,7 @@ def custody_blocks(context: Context) -> tuple[Block, ...]:
 def counts_table(context: Context) -> Table:
     """Return the counts at each step from issue to analysis."""
     columns: list[Spec[Step]] = [
-        Spec("step", "Step", cell=lambda step: step.title),
+        Spec("step", "Step", cell=lambda step: worded(step.title)),
         Spec("count", "Samplers", kind="number", cell=lambda step: say("custody.step_count", step=step)),
         Spec("source", "Counted in", cell=lambda step: step.source),
     ]
@@ -168,19 +168,23 @@ def bags_table(context: Context) -> Table:
             "found",
             "Per field records",
             kind="number",
-            cell=lambda row: str(members[row.bag_id]) if any(members) else "not recorded",
+            cell=lambda row: str(members[row.bag_id]) if any(members) else worded("not recorded"),
         ),
         Spec("applied", "Seal applied", cell=lambda row: read["bag", row.bag_id].applied or "–"),
         Spec("read", "Seal read", cell=lambda row: _seal_read(context, read["bag", row.bag_id])),
-        Spec("condition", "Seal condition", cell=lambda row: read["bag", row.bag_id].condition or "not recorded"),
+        Spec("condition", "Seal condition", cell=lambda row: _condition(read["bag", row.bag_id])),
         Spec("shipment", "Shipment", cell=lambda row: named_cell("shipment", row.shipment_id)),
     ]
     return table("return-bags", say("custody.bags_caption"), columns, context.survey.rows(ReturnBag))
 
 
 def _seal_read(context: Context, seal: Seal) -> Cell:
-    read = seal.read or "not recorded"
-    return Cell(f"{read} (differs)", tone=grave(context)) if seal.verdict == DIFFERS else Cell(read)
+    read = seal.read or worded("not recorded")
+    return Cell(worded("{seal} (differs)", seal=read), tone=grave(context)) if seal.verdict == DIFFERS else Cell(read)
+
+
+def _condition(seal: Seal) -> str:
+    return worded(seal.condition or "not recorded")
 
 
 @traced
@@ -205,7 +209,7 @@ def shipments_table(context: Context) -> Table:
 
 
 def _shipment_cell(row: Shipment) -> Cell:
-    return Cell(f"{row.shipment_id}, {row.direction}", Ref("shipment", row.shipment_id))
+    return Cell(f"{row.shipment_id}, {worded(row.direction)}", Ref("shipment", row.shipment_id))
 
 
 @traced
@@ -272,7 +276,7 @@ def samplers_table(context: Context, rows: tuple[Sampler, ...]) -> Table:
         Spec("kind", "Kind", cell=lambda row: word("kind", row.kind)),
         Spec("location", "Point", cell=lambda row: _point_cell(placed.get(row.sampler_id))),
         Spec("bag", "Return bag", cell=lambda row: named_cell("bag", bag_of.get(row.sampler_id, ""))),
-        Spec("outcome", "Outcome", cell=lambda row: (row.outcome or "not recorded").replace("_", " ")),
+        Spec("outcome", "Outcome", cell=lambda row: worded((row.outcome or "not recorded").replace("_", " "))),
     ]
     caption = say("custody.list_samplers_caption")
     return table("samplers", caption, columns, rows, filters=("kind", "bag", "outcome"))

@@ -6,7 +6,7 @@ from typing import Any
 
 from sitegen.compute.field.exposure import IN_PLACE, PRIMARY
 from sitegen.compute.field.weather import Day, Fall, Pressure, Reading, ReadingOrigin, Weather
-from sitegen.compute.formats import day_text
+from sitegen.compute.formats import day_text, spanned
 from sitegen.figures.inputs import ExposureWindow, WeatherRow
 from sitegen.figures.weather import exposure_weather
 from sitegen.report.field.custodyview import day_ticks
@@ -147,4 +147,7 @@ def _span_text(limits: tuple[float, float] | None) -> str:
     >>> _span_text((1010.0, 1014.5)), _span_text((12.0, 12.0)), _span_text(None)
     ('1010 to 1014.5', '12', '–')
     """
-    return " to ".join(dict.fromkeys(f"{end:g}" for end in limits)) if limits else "–"
+    if limits is None:
+        return "–"
+    least, most = (f"{end:g}" for end in limits)
+    return least if least == most else spanned(least, most)
