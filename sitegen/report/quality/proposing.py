@@ -14,6 +14,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import proposal_text, value_cell
 from sitegen.report.write.words import lexicon, say, word
+from sitegen.voice import worded
 
 
 class _OnResult(NamedTuple):
@@ -96,10 +97,17 @@ def _rule_of_blanks(rule: BlankRule) -> _Rule:
         why=Cell(say("defence.rule_blank")),
         case=word("recovery_side", ""),
         reach=say("defence.reach_blank"),
-        detected=" or ".join(dict.fromkeys(("U", rule.proposes))) if rule.proposes else "",
+        detected=_of_blanks(rule.proposes),
         nondetect="",
         source=rule.source,
     )
+
+
+def _of_blanks(proposes: str) -> str:
+    """Write what a rule of blanks proposes for a detection: by its level, one of two qualifiers."""
+    if proposes in ("", "U"):
+        return proposes
+    return worded("{first} or {last}", first="U", last=proposes)
 
 
 def _rule_of_controls(one: Estimate) -> _Rule:
