@@ -148,7 +148,7 @@ def _location_fields(context: Context, crs: str) -> list[Spec[_Place]]:
         Spec(
             "compounds_analysed",
             type=INTEGER,
-            meaning=worded("number of compounds analysed"),
+            meaning="number of compounds analysed",
             value=lambda place: len(place.results),
             required=True,
         ),
@@ -162,7 +162,7 @@ def _position_field(key: str, unit: str, meaning: str, value: Callable[[Point], 
         key,
         unit=unit,
         type=NUMBER,
-        meaning=f"{meaning}; empty where no position is on record",
+        meaning=worded("{meaning}; empty where no position is on record", meaning=worded(meaning)),
         value=lambda place: value(place.point) if place.point else None,
     )
 
