@@ -17,6 +17,7 @@ from sitegen.report.record.lone import NO_ATLAS, Atlas
 from sitegen.report.record.maps import MapData
 from sitegen.report.record.sheets import Workbook
 from sitegen.report.record.takeaway import NOTHING, TakeAway
+from sitegen.voice import worded
 
 SHORT_DATA = 20
 """The most rows of a figure's data that print shows with it; the site shows all."""
@@ -126,7 +127,7 @@ class Table:
     columns: tuple[Column, ...]
     rows: tuple[tuple[Cell, ...], ...]
     note: str = ""
-    empty: str = "Nothing recorded."
+    empty: str = field(default_factory=lambda: worded("Nothing recorded."))
     row_header: int = 0
     filters: tuple[str, ...] = ()
     landscape: bool = False
