@@ -7,6 +7,7 @@ from functools import lru_cache
 from math import isnan
 from typing import Literal
 
+from sitegen.compute.formats import spanned
 from sitegen.compute.marks import MarkFact
 from sitegen.compute.results.reported import limit_of, printed_text, qualifier, reported_text
 from sitegen.compute.results.store import StoredResult
@@ -19,6 +20,7 @@ from sitegen.project.survey import called
 from sitegen.report.record.pages import Cell, Mark, Ref, Source
 from sitegen.report.write.words import lexicon, say
 from sitegen.units import UNIT_TEXT
+from sitegen.voice import Voice, voice, worded
 
 FILES = Ref("page", "files")
 """Where rows of earlier surveys lead, which have no page of their own."""
@@ -27,7 +29,7 @@ FILES = Ref("page", "files")
 def value_text(row: StoredResult, display: str = "rl") -> str:
     """Write a result rounded, for sentences, drawings and maps: ``1,270 J``, ``<10``, or ``rejected``."""
     if row.rejected:
-        return "rejected"
+        return worded("rejected")
     number = rounded_text(row.value) if row.detected else f"<{as_reported(limit_of(row, display))}"
     return f"{number} {qualifier(row)}".strip()
 
@@ -64,7 +66,9 @@ def sample_source(row: StoredResult) -> Source:
     """Return the source of a table of one laboratory sample's results: its rows in its file."""
     file, sample = row.origin.file, row.lab_sample_id
     ref = FILES if _is_earlier(row) else Ref("source", sample)
-    return Source(f"{called(file, row.origin.sheet)}, laboratory sample {sample}", ref, file)
+    return Source(
+        worded("{file}, laboratory sample {sample}", file=called(file, row.origin.sheet), sample=sample), ref, file
+    )
 
 
 def place_text(origin: Origin) -> str:
@@ -97,12 +101,17 @@ def mark_words(facts: Iterable[MarkFact]) -> tuple[Mark, ...]:
     return tuple(mark_word(fact) for fact in facts)
 
 
-@lru_cache(maxsize=1 << 14)
 def mark_word(fact: MarkFact) -> Mark:
     """Turn one mark into its word and its sentence."""
+    return _mark_word(fact, voice())
+
+
+@lru_cache(maxsize=1 << 14)
+def _mark_word(fact: MarkFact, _: Voice) -> Mark:
+    """Turn one mark into its word and its sentence in the voice that speaks."""
     entry = lexicon("marks")[fact.code]
     values = {name: _fact(name, text) for name, text in fact.facts}
-    reach = values["what"] if fact.scope == "chain" else ""
+    reach = dict(fact.facts)["what"] if fact.scope == "chain" else ""
     return Mark(entry["word"], entry["reason"].format_map(values), fact.key, reach)
 
 
@@ -110,7 +119,19 @@ def _fact(name: str, text: str) -> str:
     """Write one fact of a mark: numbers as stated, units in full."""
     if name == "unit":
         return UNIT_TEXT.get(text, text)
+    if name == "what":
+        return reach_text(text)
     return as_reported(float(text)) if name == "top" else text
+
+
+def reach_text(reach: str) -> str:
+    """Write what a mark of custody applies to: a bag, a shipment or a sampler, with its id.
+
+    >>> reach_text("bag RB-1")
+    'bag RB-1'
+    """
+    kind, _, name = reach.partition(" ")
+    return f"{worded(kind)} {name}" if name else reach
 
 
 def percentile_text(percentile: Percentile) -> str:
@@ -123,9 +144,9 @@ def percentile_text(percentile: Percentile) -> str:
 def range_text(summary: Summary) -> str:
     """Write the range of detections with their qualifiers, ``none`` where there are none."""
     if summary.lowest is None or summary.highest is None:
-        return "none"
+        return worded("none")
     low = f"{rounded_text(summary.lowest)} {summary.lowest_qualifier}".strip()
-    return low if summary.lowest == summary.highest else f"{low} to {highest_text(summary)}"
+    return low if summary.lowest == summary.highest else spanned(low, highest_text(summary))
 
 
 def highest_text(summary: Summary) -> str:
@@ -140,11 +161,11 @@ def proposal_text(qualifier: str, *, reject: bool) -> str:
 
 def interval_text(interval: Interval) -> str:
     """Write an interval of a share in whole percent, ``67 to 90``."""
-    return f"{whole_percent(interval.low)} to {whole_percent(interval.high)}"
+    return spanned(whole_percent(interval.low), whole_percent(interval.high))
 
 
 def limits_text(low: float, high: float) -> str:
     """Write a range of reporting limits, as reported; nothing where none is given."""
     if isnan(high):
         return ""
-    return as_reported(low) if low == high else f"{as_reported(low)} to {as_reported(high)}"
+    return as_reported(low) if low == high else spanned(as_reported(low), as_reported(high))
