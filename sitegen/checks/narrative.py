@@ -31,12 +31,13 @@ _UNITS = (
 _TYPED = re.compile(
     rf"(?<![\w.,-])\d[\d,]*(?:\.\d+)?(?:[\s\u00a0-]?(?:{_UNITS})\b(?!-[Xx]ylene)|[\s\u00a0]?%|[\s\u00a0]percent\b)"
 )
-_TEMPLATE = re.compile(
+TEMPLATE_WORDS = re.compile(
     r"\b(?:TODO|TBD|TBC|FIXME|XXX+|lorem ipsum|replace this|write here|your text|fill in (?:here|this))\b"
     r"|\[(?:insert|add|describe|your|date|name|client|site)\b[^\]]*\]"
     r"|<(?!https?:|mailto:)[^<>\s][^<>\n]{1,80}>",
     re.IGNORECASE,
 )
+"""Words that stand for a text that is still to be written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,10 +142,10 @@ def over_claims(survey: Survey) -> Iterator[Finding]:
 def template_text(survey: Survey) -> Iterator[Finding]:
     """No words of the template are left in the narrative or the settings."""
     for section, number, line in _lines(survey):
-        for words in dict.fromkeys(match[0] for match in _TEMPLATE.finditer(line)):
+        for words in dict.fromkeys(match[0] for match in TEMPLATE_WORDS.finditer(line)):
             yield _say("template-text", section, number, words, "text written for the survey")
     for key, value in _settings_text(survey.settings.model_dump(), ""):
-        match = _TEMPLATE.search(value)
+        match = TEMPLATE_WORDS.search(value)
         if match:
             where = setting_where(survey, key)
             yield find(

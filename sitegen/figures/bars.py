@@ -14,7 +14,7 @@ from sitegen.figures.inputs import ResultBar
 from sitegen.figures.look import ACCENT, CLASS_COLOURS, INK, MUTED, RULE, WARN
 from sitegen.figures.svg import drawing, element, fit_text, line, number, rect, text, text_width
 from sitegen.units import NANOGRAM
-from sitegen.voice import thousands
+from sitegen.voice import thousands, worded
 
 WIDTH = 720.0
 _FONT = 11.0
@@ -54,7 +54,7 @@ def ranked_bars(figure_id: str, items: Sequence[ResultBar], unit: str = NANOGRAM
     note = ""
     if rest:
         hidden = sum(item.mass_ng is not None for item in rest)
-        note = f"{len(rest)} more not drawn ({hidden} detected): see the table."
+        note = worded("{rest} more not drawn ({hidden} detected): see the table.", rest=len(rest), hidden=hidden)
     return _bars(figure_id, ranked[:most], unit, note)
 
 
@@ -96,7 +96,7 @@ def _grid(decades: _Decades, bottom: float, unit: str) -> str:
         parts.append(line(x, _TOP - 4, x, bottom + 4, stroke=RULE, stroke_width=0.8))
         parts.append(text(x, bottom + 15, label, text_anchor="middle", fill=MUTED))
     middle = (decades.left + decades.right) / 2
-    parts.append(text(middle, bottom + 30, f"{unit}, logarithmic scale", text_anchor="middle"))
+    parts.append(text(middle, bottom + 30, worded("{unit}, logarithmic scale", unit=unit), text_anchor="middle"))
     return "".join(parts)
 
 
@@ -140,9 +140,9 @@ def _legend(items: Sequence[ResultBar], y: float, note: str) -> tuple[str, float
     open_marks = any(item.mass_ng is None for item in items)
     signs = [
         (detected, rect(0, -4, 18, 8, fill=RULE, stroke=INK, stroke_width=0.6), "detected"),
-        (open_marks, _angle(15, 0), "not detected, below its limit"),
-        (any(item.limit_ng for item in items), _limit(9, 0, 6), "reporting limit"),
-        (any(item.marked for item in items), _ring(9, 0), "qualification given with the value"),
+        (open_marks, _angle(15, 0), worded("not detected, below its limit")),
+        (any(item.limit_ng for item in items), _limit(9, 0, 6), worded("reporting limit")),
+        (any(item.marked for item in items), _ring(9, 0), worded("qualification given with the value")),
     ]
     parts, x = [], 12.0
     for shown, sign, said in signs:

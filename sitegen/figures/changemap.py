@@ -8,6 +8,7 @@ from sitegen.figures.changesigns import change_rows, factor_rows, sign_of
 from sitegen.figures.ground import Ground
 from sitegen.figures.inputs import PlaceChange
 from sitegen.figures.sitemap import feature_rows, sheet
+from sitegen.voice import worded
 
 
 def change_map(figure_id: str, ground: Ground, changes: Sequence[PlaceChange], factor_labels: Sequence[str]) -> str:
@@ -32,8 +33,8 @@ def change_map(figure_id: str, ground: Ground, changes: Sequence[PlaceChange], f
     signs = [sign_of(point, change) for point, change in zip(ground.points, changes, strict=True)]
     spots = [(point.easting_m, point.northing_m) for point in ground.points]
     legend = [
-        ("Mass, earlier to later round: points", change_rows(ground.points, changes)),
-        ("Size of an arrow: factor", factor_rows(factor_labels)),
-        ("Site features", feature_rows(ground.features)),
+        (worded("Mass, earlier to later round: points"), change_rows(ground.points, changes)),
+        (worded("Size of an arrow: factor"), factor_rows(factor_labels)),
+        (worded("Site features"), feature_rows(ground.features)),
     ]
     return sheet(figure_id, ground, list(zip(signs, spots, strict=True)), legend)

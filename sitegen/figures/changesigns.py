@@ -19,6 +19,7 @@ from sitegen.figures.inputs import PlaceChange, PlacePoint
 from sitegen.figures.legend import Row
 from sitegen.figures.look import AIR_SHAPE
 from sitegen.figures.symbols import AIR_SYMBOL, Symbol, shape_of
+from sitegen.voice import worded
 
 MORE, LESS = "#d55e00", "#56b4e9"
 """Vermilion for what grew or appeared, sky blue for what shrank."""
@@ -69,7 +70,7 @@ def change_rows(points: Sequence[PlacePoint], changes: Sequence[PlaceChange]) ->
     air = signs.count(AIR_SYMBOL)
     counts = Counter(change.kind for change, sign in zip(changes, signs, strict=True) if sign != AIR_SYMBOL)
     rows = [
-        Row(f"{words}: {counts[kind]}", symbol=SIGNS[kind])
+        Row(f"{worded(words)}: {counts[kind]}", symbol=SIGNS[kind])
         for kind, words in CHANGE_WORDS.items()
         if counts[kind] or kind != "one_round"
     ]
@@ -77,14 +78,25 @@ def change_rows(points: Sequence[PlacePoint], changes: Sequence[PlaceChange]) ->
     if small:
         row = Symbol("nondetect", "square", SMALL)
         rows.append(
-            Row(f"small square, of these: below the limit of the other round, change not assessed: {small}", symbol=row)
+            Row(
+                worded(
+                    "small square, of these: below the limit of the other round, change not assessed: {small}",
+                    small=small,
+                ),
+                symbol=row,
+            )
         )
     if air:
-        rows.append(Row(f"air point, see Air results: {air}", symbol=AIR_SYMBOL))
+        rows.append(Row(worded("air point, see Air results: {air}", air=air), symbol=AIR_SYMBOL))
     ringed = sum(sign.ring for sign in signs)
     if ringed:
         ring = Symbol("nondetect", "circle", 2.5, ring=True)
-        rows.append(Row(f"sample- or result-specific qualification in either round (ring): {ringed}", symbol=ring))
+        rows.append(
+            Row(
+                worded("sample- or result-specific qualification in either round (ring): {ringed}", ringed=ringed),
+                symbol=ring,
+            )
+        )
     return rows
 
 

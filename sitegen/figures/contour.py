@@ -9,6 +9,7 @@ from sitegen.figures.axes import PlainAxis
 from sitegen.figures.ground import Ground
 from sitegen.figures.look import ACCENT, CLASS_COLOURS, INK, MUTED, RULE
 from sitegen.figures.svg import drawing, element, identity, line, number, rect, text
+from sitegen.voice import worded
 
 WIDTH = 720.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 78.0, 690.0, 20.0, 270.0
@@ -71,8 +72,8 @@ def variogram(figure_id: str, lags: Sequence[LagDot], curve: Sequence[tuple[floa
         body.append(element("circle", cx=x, cy=y, r=radius, fill=INK, fill_opacity=0.75))
         body.append(text(x, y - radius - 3, str(lag.pairs), text_anchor="middle", font_size=8.5, fill=MUTED))
     middle = (_LEFT + _RIGHT) / 2
-    body.append(text(middle, _BOTTOM + 36, "distance between points, m", text_anchor="middle"))
+    body.append(text(middle, _BOTTOM + 36, worded("distance between points, m"), text_anchor="middle"))
     turned = f"rotate(-90 20 {number((_TOP + _BOTTOM) / 2)})"
-    words = "semivariance of log10 mass"
+    words = worded("semivariance of log10 mass")
     body.append(text(20, (_TOP + _BOTTOM) / 2, words, text_anchor="middle", transform=turned))
     return drawing(figure_id, WIDTH, _BOTTOM + 50, *body, font_size=11)

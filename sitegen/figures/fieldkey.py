@@ -21,6 +21,7 @@ from sitegen.figures.fieldlook import (
 from sitegen.figures.fieldscene import CarriedPoint, FieldScene
 from sitegen.figures.inputs import PlaceFeature
 from sitegen.figures.svg import element, line, number, rect, text
+from sitegen.voice import worded
 
 SHEETS = ((510.0, 630.0), (706.0, 440.0))
 """Width and height of an upright and a lying sheet, which the print areas of A4 and Letter both hold."""
@@ -50,18 +51,18 @@ class Entry(NamedTuple):
 def entries(points: Sequence[CarriedPoint], features: Sequence[PlaceFeature], keep_off: str) -> list[Entry]:
     """Return a row for each sign and line that occurs; ``keep_off`` are the words of the hatching, "" for none."""
     grounds = {point.ground for point in points}
-    rows = [Entry(_sign(name), look.word) for name, look in GROUND_LOOKS.items() if name in grounds]
+    rows = [Entry(_sign(name), worded(look.word)) for name, look in GROUND_LOOKS.items() if name in grounds]
     if any(point.doubled for point in points):
-        rows.append(Entry(_ringed, "ring: a duplicate at the point"))
+        rows.append(Entry(_ringed, worded("ring: a duplicate at the point")))
     if len(points) > 1:
-        rows.append(Entry(_way, "walking order"))
+        rows.append(Entry(_way, worded("walking order")))
     if keep_off:
         rows.append(Entry(_hatched, keep_off))
     kinds = {_known(feature.kind) for feature in features}
     at_points = {_known(feature.kind) for feature in features if feature.geometry == "point"}
     for kind, look in FEATURE_LOOKS.items():
         if kind in kinds:
-            rows.append(Entry(_place(kind) if kind in at_points else _line(look), look.word))
+            rows.append(Entry(_place(kind) if kind in at_points else _line(look), worded(look.word)))
     return rows
 
 
@@ -137,7 +138,14 @@ def _small_map(scene: FieldScene, sheet: int | None, x: float, y: float) -> str:
     def place(easting: float, northing: float) -> tuple[float, float]:
         return x + (easting - west) * scale, y + 10 + (north - northing) * scale
 
-    drawn = [text(x, y + 5, "Detail maps" if sheet is None else f"This is detail map {sheet + 1}", font_weight="bold")]
+    drawn = [
+        text(
+            x,
+            y + 5,
+            worded("Detail maps") if sheet is None else worded("This is detail map {sheet}", sheet=sheet + 1),
+            font_weight="bold",
+        )
+    ]
     if outline:
         boundary = LineLook("", 1.0, (4, 1.5, 1, 1.5))
         drawn.append(stroke(path_of([[place(*spot) for spot in part] for part in outline], closed=True), boundary))

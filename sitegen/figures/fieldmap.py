@@ -21,6 +21,7 @@ from sitegen.figures.labels import Box, Wanted, leader, place_labels
 from sitegen.figures.sitemap import round_length
 from sitegen.figures.svg import FONT, element, fit_text, identity, line, number, rect, text, text_width
 from sitegen.units import LENGTHS
+from sitegen.voice import worded
 
 _LABEL_SIZE, _NAME_SIZE = 8.6, 7.2
 _LEFT, _TOP, _RIGHT = 30.0, 4.0, 4.0
@@ -291,7 +292,7 @@ def _furniture(frame: Frame, top: float, notes: Sequence[str], *, feet: bool) ->
         text(x, y + 15, "0", text_anchor="middle"),
         text(x + width, y + 15, f"{number(length)} {unit}", text_anchor="middle"),
         element("polygon", points=needle, fill=BLACK),
-        text(right - 20, top + 29, "grid north", text_anchor="middle"),
+        text(right - 20, top + 29, worded("grid north"), text_anchor="middle"),
     ]
     if feet:
         parts.append(text(x + width, y + 23, f"({length * unit_m:.1f} m)", text_anchor="middle"))
@@ -304,14 +305,14 @@ def _furniture(frame: Frame, top: float, notes: Sequence[str], *, feet: bool) ->
 def _notes(scene: FieldScene, written: _Written) -> list[str]:
     notes = [one for one in (scene.crs_text, scene.other_crs_text) if one]
     if scene.keep_off or any(one.kind == "utility" for one in scene.features):
-        notes.append("Utilities as mapped: utility clearance and markings on site take precedence.")
+        notes.append(worded("Utilities as mapped: utility clearance and markings on site take precedence."))
     told = (
         (
-            "Within the keep-out margin, not to be drilled as planned",
+            worded("Within the keep-out margin, not to be drilled as planned"),
             [one.label for one in scene.points if one.too_near],
         ),
-        ("Ids omitted for clarity", written.left_out),
-        ("Names omitted for clarity", written.names_left_out),
+        (worded("Ids omitted for clarity"), written.left_out),
+        (worded("Names omitted for clarity"), written.names_left_out),
     )
     for what, names in told:
         if names:

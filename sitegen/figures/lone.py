@@ -26,6 +26,7 @@ from sitegen.figures.sitemap import (
 from sitegen.figures.svg import FONT, element, identity, line, number, rect, text
 from sitegen.figures.symbols import Symbol, draw, symbol_of
 from sitegen.units import INTERNATIONAL_FOOT
+from sitegen.voice import worded
 
 _TICK = 4.0
 _LABELS = 400
@@ -48,12 +49,16 @@ def key_of(
     drawn = [symbol_of(*pair) for one in values for pair in zip(points, one, strict=True)]
     states = [_alone(row) for row in state_rows(drawn or map(point_symbol, points))]
     shown = class_labels[: highest_class(value for one in values for value in one) + 1]
-    first = (f"Mass, {unit}", tuple(class_rows(shown))) if drawn else ("Points", tuple(plan_rows()))
+    first = (
+        (worded("Mass, {unit}", unit=unit), tuple(class_rows(shown)))
+        if drawn
+        else (worded("Points"), tuple(plan_rows()))
+    )
     groups = (
         first,
-        ("Other symbols", tuple(states)),
-        ("Shape: surface", tuple(shape_rows(points))),
-        ("Site features", tuple(feature_rows(sorted(features, key=lambda one: drawing_rank(one.kind))))),
+        (worded("Other symbols"), tuple(states)),
+        (worded("Shape: surface"), tuple(shape_rows(points))),
+        (worded("Site features"), tuple(feature_rows(sorted(features, key=lambda one: drawing_rank(one.kind))))),
     )
     return Key(tuple(group for group in groups if group[1]))
 
@@ -61,7 +66,7 @@ def key_of(
 def _alone(row: Row) -> Row:
     """Return a row of the legend without the pointer to a page that is not at hand."""
     air = row.symbol is not None and row.symbol.kind == "air"
-    return row._replace(words="air point: no mass in soil gas") if air else row
+    return row._replace(words=worded("air point: no mass in soil gas")) if air else row
 
 
 def lone_ground(
@@ -162,13 +167,19 @@ def _furniture(sheet: Sheet) -> str:
     bars = [_bar(frame, frame.left, top + 15 * i, *one) for i, one in enumerate(zip(first, second, strict=True))]
     middle = frame.left + _BAR + 34
     words = (
-        text(middle, top + 5, f"Scale {sheet.scale_text}", font_weight="bold", font_size=8),
-        text(middle, top + 15, f"on {sheet.paper.name}, printed at 100%", fill=MUTED),
+        text(
+            middle,
+            top + 5,
+            worded("Scale {scale_text}", scale_text=sheet.scale_text),
+            font_weight="bold",
+            font_size=8,
+        ),
+        text(middle, top + 15, worded("on {name}, printed at 100%", name=sheet.paper.name), fill=MUTED),
     )
     needle = ((right - 20, top - 5), (right - 15, top + 15), (right - 20, top + 11), (right - 25, top + 15))
     corners = " ".join(f"{number(x)},{number(y)}" for x, y in needle)
     north = element("polygon", points=corners, fill=INK) + text(
-        right - 20, top + 24, "grid north", text_anchor="middle"
+        right - 20, top + 24, worded("grid north"), text_anchor="middle"
     )
     return element("g", *bars, *words, north, font_size=6.8)
 

@@ -13,6 +13,7 @@ from sitegen.figures.sitemap import class_rows, highest_class, shape_rows, state
 from sitegen.figures.svg import drawing, element, fit_text, identity, number, rect, text
 from sitegen.figures.symbols import Symbol, draw, symbol_of
 from sitegen.units import NANOGRAM
+from sitegen.voice import worded
 
 COLUMNS = 3
 _MARGIN, _GAP, _TITLE = 12.0, 10.0, 22.0
@@ -75,9 +76,9 @@ def small_multiples(
     bottom = _MARGIN + -(-len(panels) // count) * (high + _TITLE + _GAP)
     highest = highest_class(value for panel in panels for value in panel.values)
     legend = (
-        ("Mass, " + unit, class_rows(class_labels[: highest + 1])),
-        ("Other symbols", state_rows(drawn)),
-        ("Shape: surface", shape_rows(point for panel in panels for point in panel.on(ground))),
+        (worded("Mass, {unit}", unit=unit), class_rows(class_labels[: highest + 1])),
+        (worded("Other symbols"), state_rows(drawn)),
+        (worded("Shape: surface"), shape_rows(point for panel in panels for point in panel.on(ground))),
     )
     if ground.room.below:
         width, (keys, end) = ground.room.width, _keys_below(ground.room.width, bottom, legend)
@@ -109,13 +110,13 @@ def _keys_below(width: float, bottom: float, legend: Legend) -> tuple[str, float
         for i, column in enumerate(legend)
     ]
     end = keys[-1][1] + 8
-    note = text(_MARGIN + (len(legend) - 1) * width / 3, end, _NOTE, fill=MUTED, font_size=6.4)
+    note = text(_MARGIN + (len(legend) - 1) * width / 3, end, worded(_NOTE), fill=MUTED, font_size=6.4)
     return "".join([*(svg for svg, _ in keys), note]), max(end + 6, *(end for _, end in keys))
 
 
 def _keys_beside(left: float, right: float, legend: Legend) -> tuple[str, float]:
     keys, end = draw_legend(left, _MARGIN + _TITLE + 6, right, legend)
-    lines = [text(left, end + 8 + 9 * i, words) for i, words in enumerate(wrap(_NOTE, right - left - 8))]
+    lines = [text(left, end + 8 + 9 * i, words) for i, words in enumerate(wrap(worded(_NOTE), right - left - 8))]
     return keys + element("g", *lines, fill=MUTED, font_size=6.4), end + 9 * len(lines) + 8
 
 

@@ -16,6 +16,7 @@ from sitegen.figures.look import ACCENT, WARN
 from sitegen.figures.sitemap import feature_rows, shape_rows, sheet
 from sitegen.figures.svg import element, identity, number, rect
 from sitegen.figures.symbols import Symbol, shape_of
+from sitegen.voice import worded
 
 _RADIUS = 3.4
 _FILLS = {"grid": "", "targeted": ACCENT, "background": "#c9dadb", "added": "#c9dadb", "": ""}
@@ -41,15 +42,15 @@ def plan_map(figure_id: str, ground: Ground, designs: Mapping[str, str], strips:
     placed = [(_symbol(point, designs.get(point.label, "")), (point.easting_m, point.northing_m))
               for point in ground.points]  # fmt: skip
     there = {designs.get(point.label, "") for point in ground.points}
-    rows = [Row(words, symbol=Symbol("class", "circle", _RADIUS, _FILLS[name] or "#ffffff"))
+    rows = [Row(worded(words), symbol=Symbol("class", "circle", _RADIUS, _FILLS[name] or "#ffffff"))
             for name, words in _WORDS.items() if name in there]  # fmt: skip
     states = {point.state for point in ground.points}
     if states & _RINGED:
-        rows.append(Row("sampler deployed (ring)", symbol=Symbol("nondetect", "circle", 2.5, ring=True)))
+        rows.append(Row(worded("sampler deployed (ring)"), symbol=Symbol("nondetect", "circle", 2.5, ring=True)))
     legend = [
-        ("Points", rows),
-        ("Shape: surface", shape_rows(ground.points)),
-        ("Site features", [*feature_rows(ground.features), *map(_strip_row, strips)]),
+        (worded("Points"), rows),
+        (worded("Shape: surface"), shape_rows(ground.points)),
+        (worded("Site features"), [*feature_rows(ground.features), *map(_strip_row, strips)]),
     ]
     return sheet(figure_id, ground, placed, legend, under=_strips(figure_id, ground, strips))
 

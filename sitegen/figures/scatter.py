@@ -8,6 +8,7 @@ from typing import NamedTuple
 from sitegen.figures.axes import PlainAxis
 from sitegen.figures.look import ACCENT, INK, MUTED, PAPER, RULE, WARN
 from sitegen.figures.svg import drawing, element, fit_text, line, text, text_width
+from sitegen.voice import worded
 
 WIDTH = 720.0
 _FONT = 11.0
@@ -38,13 +39,13 @@ def before_after(figure_id: str, pairs: Sequence[BlankPair]) -> str:
     for i, pair in enumerate(pairs):
         body.append(_pair_row(pair, axis, 22.0 + 20 * i, left))
     middle = (axis.start + axis.end) / 2
-    body.append(text(middle, bottom + 34, "soil points with a detection", text_anchor="middle"))
+    body.append(text(middle, bottom + 34, worded("soil points with a detection"), text_anchor="middle"))
     y = bottom + 56
     body += [
         element("circle", cx=left + 6, cy=y, r=5, fill=PAPER, stroke=WARN, stroke_width=1.6),
         text(left + 18, y + 4, "detected"),
         element("circle", cx=left + 96, cy=y, r=5, fill=ACCENT, stroke=INK, stroke_width=0.8),
-        text(left + 108, y + 4, "detected, not affected by a blank"),
+        text(left + 108, y + 4, worded("detected, not affected by a blank")),
     ]
     return drawing(figure_id, WIDTH, y + 16, *body, font_size=_FONT)
 

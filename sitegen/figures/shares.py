@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from sitegen.figures.look import CLASS_COLOURS, INK, MUTED, PAPER, RULE
 from sitegen.figures.svg import drawing, element, fit_text, line, number, rect, text, text_width
+from sitegen.voice import worded
 
 WIDTH = 720.0
 _FONT = 11.0
@@ -91,7 +92,7 @@ def _legend(names: Sequence[str], colours: Sequence[str], y: float, *, marked: b
     ]
     if marked:
         ring = element("circle", cx=9, cy=0, r=4, fill="none", stroke=INK, stroke_width=1.5)
-        signs.append((ring, "qualification given with a value at this point"))
+        signs.append((ring, worded("qualification given with a value at this point")))
     parts, x = [], 12.0
     for sign, said in signs:
         width = 24 + text_width(said, _FONT)

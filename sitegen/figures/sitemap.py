@@ -68,10 +68,10 @@ def symbol_map(
     symbols = [symbol_of(point, value) for point, value in pairs]
     spots = [(point.easting_m, point.northing_m) for point in ground.points]
     legend = [
-        ("Mass, " + unit, class_rows(class_labels[: highest_class(values) + 1])),
-        ("Other symbols", state_rows(symbols)),
-        ("Shape: surface", shape_rows(ground.points)),
-        ("Site features", feature_rows(ground.features)),
+        (worded("Mass, {unit}", unit=unit), class_rows(class_labels[: highest_class(values) + 1])),
+        (worded("Other symbols"), state_rows(symbols)),
+        (worded("Shape: surface"), shape_rows(ground.points)),
+        (worded("Site features"), feature_rows(ground.features)),
     ]
     return sheet(figure_id, ground, list(zip(symbols, spots, strict=True)), legend, under)
 
@@ -84,9 +84,9 @@ def location_map(figure_id: str, ground: Ground) -> str:
     placed = [(point_symbol(point), (point.easting_m, point.northing_m)) for point in ground.points]
     drawn = [symbol for symbol, _ in placed]
     legend = [
-        ("Points", plan_rows() + state_rows(drawn)),
-        ("Shape: surface", shape_rows(ground.points)),
-        ("Site features", feature_rows(ground.features)),
+        (worded("Points"), plan_rows() + state_rows(drawn)),
+        (worded("Shape: surface"), shape_rows(ground.points)),
+        (worded("Site features"), feature_rows(ground.features)),
     ]
     return sheet(figure_id, ground, placed, legend, under=plan_marks(ground))
 
@@ -99,7 +99,7 @@ def suggestion_map(figure_id: str, ground: Ground, spots: Sequence[tuple[str, fl
         rings.append(element("circle", cx=x, cy=y, r=9, fill="none", stroke=WARN, stroke_width=1.6,
                              stroke_dasharray="3 2"))  # fmt: skip
         rings.append(text(x, y + 2.6, label, text_anchor="middle", font_weight="bold", fill=WARN))
-    row = Row("suggested location (dashed ring)", line=(WARN, 1.6, (3, 2)))
+    row = Row(worded("suggested location (dashed ring)"), line=(WARN, 1.6, (3, 2)))
     return _ringed(figure_id, ground, row, "".join(rings))
 
 
@@ -107,16 +107,16 @@ def changed_map(figure_id: str, ground: Ground, spots: Sequence[tuple[float, flo
     """Draw the points, and a broad ring around each that a change is about (easting, northing)."""
     places = (ground.frame.place(*spot) for spot in spots)
     rings = (element("circle", cx=x, cy=y, r=7, fill="none", stroke=WARN, stroke_width=1.8) for x, y in places)
-    return _ringed(figure_id, ground, Row("changed (broad ring)", line=(WARN, 1.8, ())), "".join(rings))
+    return _ringed(figure_id, ground, Row(worded("changed (broad ring)"), line=(WARN, 1.8, ())), "".join(rings))
 
 
 def _ringed(figure_id: str, ground: Ground, row: Row, rings: str) -> str:
     """Draw the points over rings, which a row of the legend explains."""
     placed = [(point_symbol(point), (point.easting_m, point.northing_m)) for point in ground.points]
     legend = [
-        ("Points", [row, *state_rows(symbol for symbol, _ in placed)]),
-        ("Shape: surface", shape_rows(ground.points)),
-        ("Site features", feature_rows(ground.features)),
+        (worded("Points"), [row, *state_rows(symbol for symbol, _ in placed)]),
+        (worded("Shape: surface"), shape_rows(ground.points)),
+        (worded("Site features"), feature_rows(ground.features)),
     ]
     return sheet(figure_id, ground, placed, legend, under=rings)
 
@@ -124,8 +124,8 @@ def _ringed(figure_id: str, ground: Ground, row: Row, rings: str) -> str:
 def plan_rows() -> list[Row]:
     """Return legend rows for a planned position and for a move from it."""
     return [
-        Row("planned position", symbol=Symbol("plan", "circle", 4.5)),
-        Row("moved from the plan", line=(MUTED, 0.9, ())),
+        Row(worded("planned position"), symbol=Symbol("plan", "circle", 4.5)),
+        Row(worded("moved from the plan"), line=(MUTED, 0.9, ())),
     ]
 
 
@@ -173,19 +173,24 @@ def state_rows(symbols: Iterable[Symbol]) -> list[Row]:
     kinds = {symbol.kind for symbol in drawn}
     rows = []
     if "nondetect" in kinds:
-        rows.append(Row("not detected (hollow)", symbol=Symbol("nondetect", "circle", 2.5)))
+        rows.append(Row(worded("not detected (hollow)"), symbol=Symbol("nondetect", "circle", 2.5)))
     if "dot" in kinds:
         rows.append(Row(worded("not analysed"), symbol=Symbol("dot", "circle", 1.25)))
     if "air" in kinds:
-        rows.append(Row("air point, see Air results", symbol=AIR_SYMBOL))
+        rows.append(Row(worded("air point, see Air results"), symbol=AIR_SYMBOL))
     if "air_above" in kinds:
-        rows.append(Row("air above a level, see Air results", symbol=AIR_ABOVE))
+        rows.append(Row(worded("air above a level, see Air results"), symbol=AIR_ABOVE))
     if any(symbol.ring for symbol in drawn):
         rows.append(
-            Row("sample- or result-specific qualification (ring)", symbol=Symbol("nondetect", "circle", 2.5, ring=True))
+            Row(
+                worded("sample- or result-specific qualification (ring)"),
+                symbol=Symbol("nondetect", "circle", 2.5, ring=True),
+            )
         )
     rows += [
-        Row(words, symbol=Symbol(state, "circle", 3.25)) for state, words in _STATE_WORDS.items() if state in kinds
+        Row(worded(words), symbol=Symbol(state, "circle", 3.25))
+        for state, words in _STATE_WORDS.items()
+        if state in kinds
     ]
     return rows
 
@@ -205,7 +210,7 @@ def shape_rows(points: Iterable[PlacePoint]) -> list[Row]:
     for point in points:
         shape = shape_of(point.medium, point.surface)
         word = point.medium if shape == "hexagon" else point.surface or "not recorded"
-        found.setdefault(shape, {})[word.replace("_", " ")] = None
+        found.setdefault(shape, {})[worded(word.replace("_", " "))] = None
     return [
         Row(", ".join(found_words), symbol=Symbol("class", shape, 3.2, "#d9dedd"))
         for shape, found_words in sorted(found.items())
@@ -219,11 +224,13 @@ def feature_rows(features: Sequence[PlaceFeature]) -> list[Row]:
         look = style_of(kind)
         dash = tuple(0.7 * length for length in look.dash)
         if any(feature.geometry == "point" for feature in features if feature.kind == kind):
-            rows.append(Row(look.word, symbol=Symbol("class", look.sign, 2.6, look.fill or look.stroke)))
+            rows.append(Row(worded(look.word), symbol=Symbol("class", look.sign, 2.6, look.fill or look.stroke)))
         elif look.fill:
-            rows.append(Row(look.word, area=(look.stroke, look.width * 0.7, dash, look.fill, look.fill_opacity)))
+            rows.append(
+                Row(worded(look.word), area=(look.stroke, look.width * 0.7, dash, look.fill, look.fill_opacity))
+            )
         else:
-            rows.append(Row(look.word, line=(look.stroke, look.width * 0.7, dash)))
+            rows.append(Row(worded(look.word), line=(look.stroke, look.width * 0.7, dash)))
     return rows
 
 
@@ -350,7 +357,7 @@ def _furniture(ground: Ground) -> str:
         text(x, y + 11, "0", text_anchor="middle"),
         text(x + width, y + 11, f"{number(length_m)} m", text_anchor="middle"),
         element("polygon", points=_needle(right - 20, y - 11), fill=INK),
-        text(right - 20, y + 11, "grid north", text_anchor="middle"),
+        text(right - 20, y + 11, worded("grid north"), text_anchor="middle"),
     )
     return element("g", *parts, font_size=6.6)
 
@@ -392,9 +399,13 @@ def _foot(ground: Ground, dropped: int) -> str:
     x, y = ground.frame.left, ground.frame.top + ground.frame.height + 30
     notes = []
     if dropped:
-        notes.append(f"{dropped} label{'s' if dropped > 1 else ''} omitted for clarity")
+        notes.append(
+            worded("{dropped} labels omitted for clarity", dropped=dropped)
+            if dropped > 1
+            else worded("1 label omitted for clarity")
+        )
     if ground.step_m:
-        notes.append(f"shapes drawn to the nearest {ground.step_m:g} m")
+        notes.append(worded("shapes drawn to the nearest {step_m:g} m", step_m=ground.step_m))
     lines = [ground.crs_text, "; ".join(notes)]
     foot = [text(x, y + 9 * i, words) for i, words in enumerate(lines) if words]
     return element("g", *foot, fill=MUTED, font_size=6.6)

@@ -11,6 +11,7 @@ from typing import NamedTuple, TypeAlias
 from sitegen.figures.inputs import CustodyRow, CustodySegment, Tick
 from sitegen.figures.look import CUSTODY_STYLES, INK, MUTED, PAPER, RULE, WARN
 from sitegen.figures.svg import drawing, element, fit_text, identity, line, number, rect, text, text_width
+from sitegen.voice import worded
 
 WIDTH = 900.0
 ROW_HEIGHT = 22.0
@@ -77,8 +78,8 @@ def custody_timeline(
     ]
     body = [_patterns(figure_id), _axis(span, ticks, bottom), _bars(figure_id, bars)]
     for i, row in enumerate(rows):
-        worded = len(rows) <= _MOST_WORDED or i % _WORDED_EVERY == 0
-        body.append(_row(row, _TOP + height * i, height, span, worded=worded))
+        lettered = len(rows) <= _MOST_WORDED or i % _WORDED_EVERY == 0
+        body.append(_row(row, _TOP + height * i, height, span, lettered=lettered))
     if single:
         events, bottom = _named_events(rows[0].events, span, bottom)
         body.append(events)
@@ -127,14 +128,14 @@ def _bars(figure_id: str, boxes: Iterable[tuple[str, _Box]]) -> str:
     return "".join(parts)
 
 
-def _row(row: CustodyRow, top: float, height: float, span: _Span, *, worded: bool) -> str:
-    """Write what goes over a row's bars; ``worded`` writes state and holder into them."""
+def _row(row: CustodyRow, top: float, height: float, span: _Span, *, lettered: bool) -> str:
+    """Write what goes over a row's bars; ``lettered`` writes state and holder into them."""
     y, thick = top + 4, height - 8
     baseline = y + thick / 2 + _FONT * 0.36
     parts = [text(span.left - 8, baseline, fit_text(row.label, _FONT, span.left - 14), text_anchor="end")]
     for segment in row.segments:
         x0, x1 = _ends(segment, span)
-        if worded:
+        if lettered:
             parts.append(_segment_words(segment, x0, x1, baseline))
         if segment.state in _ALARMS:
             parts.append(_alarm((x0 + x1) / 2, y))
@@ -159,8 +160,9 @@ def _alarm(x: float, y: float) -> str:
 
 def _segment_words(segment: CustodySegment, x0: float, x1: float, baseline: float) -> str:
     """Write the longest of state with holder, holder, state that fits; else nothing."""
-    longest = f"{segment.state}, {segment.holder}" if segment.holder else segment.state
-    for said in (longest, segment.holder, segment.state):
+    state = worded(segment.state)
+    longest = f"{state}, {segment.holder}" if segment.holder else state
+    for said in (longest, segment.holder, state):
         width = text_width(said, _FONT - 1)
         if said and width <= x1 - x0 - 8:
             middle = (x0 + x1) / 2
@@ -217,10 +219,11 @@ def _legend(figure_id: str, rows: Sequence[CustodyRow], top: float) -> tuple[str
     for state in CUSTODY_STYLES:
         if state not in used:
             continue
-        width = 30 + text_width(state, _FONT)
+        words = worded(state)
+        width = 30 + text_width(words, _FONT)
         if x + width > WIDTH - 12:
             x, y = 12.0, y + 20
         boxes.append((state, (x, x + 22, y, 12.0)))
-        said.append(text(x + 28, y + 10, state))
+        said.append(text(x + 28, y + 10, words))
         x += width + 22
     return _bars(figure_id, boxes) + "".join(said), y + 14

@@ -10,6 +10,7 @@ from sitegen.figures.axes import LogAxis, PlainAxis
 from sitegen.figures.look import ACCENT, INK, MUTED, RULE, WARN
 from sitegen.figures.svg import drawing, element, line, number, text, text_width
 from sitegen.units import NANOGRAM
+from sitegen.voice import worded
 
 WIDTH = 720.0
 _FONT = 11.0
@@ -63,8 +64,8 @@ def transect(figure_id: str, profiles: Sequence[Profile], length_m: float, unit:
     body += [_stations(profiles[0], across, bottom)] if profiles else []
     for value, words in across.ticks:
         body.append(text(across.at(value), bottom + 44, words, text_anchor="middle", fill=MUTED))
-    body.append(text((_LEFT + _RIGHT) / 2, bottom + 60, "distance along the line, m", text_anchor="middle"))
-    signs = "open angle: not detected, below its limit (short line); ring: qualification given with the value"
+    body.append(text((_LEFT + _RIGHT) / 2, bottom + 60, worded("distance along the line, m"), text_anchor="middle"))
+    signs = worded("open angle: not detected, below its limit (short line); ring: qualification given with the value")
     body.append(text(_LEFT, bottom + 80, signs, fill=MUTED))
     turned = f"rotate(-90 16 {number(bottom / 2)})"
     body.append(text(16, bottom / 2 + 10, unit, text_anchor="middle", transform=turned))

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from sitegen.figures.inputs import ExposureWindow, Tick, WeatherRow
 from sitegen.figures.look import ACCENT, INK, MUTED, RULE, WARN
 from sitegen.figures.svg import drawing, element, fit_text, line, number, rect, text, text_width
+from sitegen.voice import worded
 
 WIDTH = 900.0
 _FONT = 11.0
@@ -68,7 +69,8 @@ def exposure_weather(
     rain = stay._replace(top=stay.top + stay.height + _GAP, height=_PANEL)
     air = rain._replace(top=rain.top + rain.height + _GAP)
     body = [
-        _strip(panel, ticks, name) for panel, name in ((stay, "in place"), (rain, "rain, mm"), (air, "pressure, hPa"))
+        _strip(panel, ticks, name)
+        for panel, name in ((stay, worded("in place")), (rain, worded("rain, mm")), (air, worded("pressure, hPa")))
     ]
     body += [_ticks(stay, ticks), _stays(windows, stay, step), _rain(earlier, rows, rain), _pressure(rows, air)]
     return drawing(figure_id, WIDTH, air.top + air.height + 14, *body, font_size=_FONT)
@@ -109,14 +111,14 @@ def _stays(windows: Sequence[ExposureWindow], panel: _Panel, step: float) -> str
             parts.append(text(_LEFT - 8, y + 3.5, label, text_anchor="end", font_size=_FONT - 1.5))
             free_from = y + 6
     if any(window.marked for window in windows):
-        parts.append(text(_RIGHT + 8, panel.top + 27, "dashed: out of plan", fill=WARN, font_size=9))
+        parts.append(text(_RIGHT + 8, panel.top + 27, worded("dashed: out of plan"), fill=WARN, font_size=9))
     return "".join(parts)
 
 
 def _rain(earlier: Sequence[WeatherRow], rows: Sequence[WeatherRow], panel: _Panel) -> str:
     amounts = [row.rain_mm for row in rows if row.rain_mm is not None]
     if not amounts:
-        return _nothing(panel, "no rain gauge on record")
+        return _nothing(panel, worded("no rain gauge on record"))
     scaled = panel._replace(high=_round_up(max(amounts)))
     parts = [_side(scaled, (0.0, scaled.high))]
     for before, row in pairwise([*earlier, *rows]):
@@ -125,14 +127,14 @@ def _rain(earlier: Sequence[WeatherRow], rows: Sequence[WeatherRow], panel: _Pan
             width = max(scaled.x(row.at_min) - x0, 1.0)
             parts.append(rect(x0, y, width, panel.top + panel.height - y, fill=_RAIN))
     total = round(math.fsum(amounts), 1)
-    parts.append(text(_RIGHT + 8, panel.top + 27, f"{total:g} mm in all", fill=MUTED, font_size=9))
+    parts.append(text(_RIGHT + 8, panel.top + 27, worded("{total:g} mm in all", total=total), fill=MUTED, font_size=9))
     return "".join(parts)
 
 
 def _pressure(rows: Sequence[WeatherRow], panel: _Panel) -> str:
     values = [row.pressure_hpa for row in rows if row.pressure_hpa is not None]
     if not values:
-        return _nothing(panel, "no pressure on record")
+        return _nothing(panel, worded("no pressure on record"))
     low, high = math.floor(min(values) / 5) * 5.0, math.ceil(max(values) / 5) * 5.0
     scaled = panel._replace(low=low, high=max(high, low + 5))
     parts = [_side(scaled, (scaled.low, scaled.high))]

@@ -29,8 +29,10 @@ from sitegen.render.comment.parts import NUMBER, Grid, Paragraph, Part, clean, c
 from sitegen.render.print.front import MARGIN_PT
 from sitegen.render.print.tree import PAPERS_PT
 from sitegen.report.record.pages import Column, CommentCopy, Meta
+from sitegen.voice import voice, worded
 
-LANGUAGE = "en-GB"
+LANGUAGES = {"en": "en-GB", "es": "es-ES"}
+"""The language of a document, as office programs name it."""
 
 _SMALL_PT = Pt(8)
 _EPOCH = (1980, 1, 1, 0, 0, 0)
@@ -99,11 +101,12 @@ def _set_up(document: Docx, meta: Meta, *, tracked: bool) -> None:
     told.subject = clean(f"{meta.project_id}, revision {meta.revision}, {meta.state}")[:_PROPERTY_CHARS]
     told.author = told.comments = told.last_modified_by = ""
     told.created = told.modified = datetime.fromisoformat(meta.report_date)
-    told.language = LANGUAGE
+    language_tag = LANGUAGES[voice().language]
+    told.language = language_tag
     for language in document.styles.element.iter(qn("w:lang")):
-        language.set(qn("w:val"), LANGUAGE)
+        language.set(qn("w:val"), language_tag)
     settings = document.settings.element
-    settings.find(qn("w:themeFontLang")).set(qn("w:val"), LANGUAGE)
+    settings.find(qn("w:themeFontLang")).set(qn("w:val"), language_tag)
     settings.find(qn("w:zoom")).set(qn("w:percent"), "100")
     if tracked:
         settings.find(qn("w:defaultTabStop")).addprevious(OxmlElement("w:trackRevisions"))
@@ -117,7 +120,7 @@ def _set_page(document: Docx, running: str, meta: Meta) -> None:
     section.header.paragraphs[0].add_run(clean(running))
     below = section.footer.paragraphs[0]
     below.alignment = WD_ALIGN_PARAGRAPH.CENTER
-    for words, field in (("Page ", "PAGE"), (" of ", "NUMPAGES")):
+    for words, field in ((worded("Page "), "PAGE"), (worded(" of "), "NUMPAGES")):
         below.add_run(words)
         counted = OxmlElement("w:fldSimple")
         counted.set(qn("w:instr"), field)

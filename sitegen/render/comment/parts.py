@@ -29,6 +29,7 @@ from sitegen.report.record.pages import (
     Tiles,
 )
 from sitegen.report.write.qualified import every_text, key_notes, qualified, qualifiers_in
+from sitegen.voice import worded
 
 PLAIN, QUOTED, CAPTION, CODE = "Normal", "Quote", "Caption", "macro"
 BULLET, NUMBER, GOES_ON = "List Bullet", "List Number", "List Continue"
@@ -135,7 +136,8 @@ def _block(block: Block, level: int) -> Iterator[Part]:
         case Callout():
             yield one_line(PLAIN, block.title, bold=True)
             yield from _markdown(markdown_nodes(block.markdown), level)
-            yield from _lines(PLAIN, f"See: {'; '.join(cell.text for cell in block.refs)}" if block.refs else "")
+            places = "; ".join(cell.text for cell in block.refs)
+            yield from _lines(PLAIN, worded("See: {places}", places=places) if places else "")
         case Table():
             yield from _table(block)
         case _:
@@ -154,9 +156,13 @@ def _short_block(block: Block) -> Iterator[Paragraph]:
         case Tiles():
             yield from (one_line(BULLET, _noted(f"{t.value} {t.label}", t.note)) for t in block.tiles)
         case Figure():
-            yield from _lines(PLAIN, f"Drawing, in the report: {block.caption}", block.description)
+            yield from _lines(
+                PLAIN, worded("Drawing, in the report: {caption}", caption=block.caption), block.description
+            )
         case Photo():
-            yield one_line(PLAIN, _noted(f"Photograph, in the report: {block.caption}", block.credit))
+            yield one_line(
+                PLAIN, _noted(worded("Photograph, in the report: {caption}", caption=block.caption), block.credit)
+            )
         case _:
             return
 
@@ -182,7 +188,9 @@ def _table(table: Table) -> Iterator[Part]:
     qualifiers = (f"{name}: {meaning}" for name, meaning in (qualifiers_in(table) if table.rows else ()))
     yield from _lines(PLAIN, *key_notes(made), *qualifiers)
     yield from _reasons((Cell("", marks=made.every), *(cell for row in table.rows for cell in row)))
-    yield from _lines(PLAIN, table.note, f"Source: {table.source_line}" if table.sources else "")
+    yield from _lines(
+        PLAIN, table.note, worded("Source: {source_line}", source_line=table.source_line) if table.sources else ""
+    )
 
 
 def _reasons(cells: Iterable[Cell]) -> Iterator[Paragraph]:

@@ -14,6 +14,7 @@ from sitegen.render.data.values import FIELDS
 from sitegen.render.site.paths import safe_name
 from sitegen.report.record.exports import ExportField, ExportLink, ExportTable
 from sitegen.report.record.pages import Report
+from sitegen.voice import worded
 
 COLUMNS = "columns"
 """The table whose lines without a column say what holds for all files."""
@@ -52,20 +53,27 @@ def _general(tables: Mapping[str, ExportTable]) -> Iterator[str]:
 def _sidecars(report: Report) -> tuple[ExportTable, ...]:
     """Return the tables beside the exports; the rows of printed numbers promise nothing, so none are given."""
     ours = tuple(ExportField(n, "integer" if n in _INTEGERS else "string", "", text) for n, text in FIELDS.items())
-    ticks = (ExportField("tick", "string", "", "for the reviewer"), ExportField("remark", "string", "", "as well"))
-    listed = "path of an input file, or of a volume below the site" if report.volumes else "path of an input file"
+    ticks = (
+        ExportField("tick", "string", "", worded("for the reviewer")),
+        ExportField("remark", "string", "", worded("as well")),
+    )
+    listed = (
+        worded("path of an input file, or of a volume below the site")
+        if report.volumes
+        else worded("path of an input file")
+    )
     files = (
         ExportField("file", "string", "", listed, required=True),
-        ExportField("sha256", "string", "", "SHA-256 of the file", required=True),
+        ExportField("sha256", "string", "", worded("SHA-256 of the file"), required=True),
     )
     known = tuple(sorted(report.hashes.items()))
     found = (
-        ExportTable("values", "Printed numbers", "Each with its place and its origin", ours, _NO_ROWS),
-        ExportTable("files", "Input files", "Each with its SHA-256", files, known, key=("file",)),
+        ExportTable("values", worded("Printed numbers"), worded("Each with its place and its origin"), ours, _NO_ROWS),
+        ExportTable("files", worded("Input files"), worded("Each with its SHA-256"), files, known, key=("file",)),
     )
     if report.sample is None:
         return found
-    title, note = "Tick sheet", "Printed numbers drawn for a reviewer"
+    title, note = worded("Tick sheet"), worded("Printed numbers drawn for a reviewer")
     return (*found, ExportTable("tick_sheet", title, note, (*ours, *ticks), _NO_ROWS))
 
 

@@ -9,6 +9,7 @@ from sitegen.figures.changesigns import CHANGE_WORDS, FACTOR_RADII, SIGNS, SMALL
 from sitegen.figures.symbols import PRINT_SCALE, Symbol
 from sitegen.render.map.pooled import Pool, mark_places, value_layer
 from sitegen.report.record.maps import MapChange, MapChangeLayer, MapData, MapPoint, MapView
+from sitegen.voice import worded
 
 
 def view_payload(data: MapData, values: Pool, marks: Pool, point: Callable[[MapPoint], list[Any]]) -> dict[str, Any]:
@@ -22,7 +23,15 @@ def view_payload(data: MapData, values: Pool, marks: Pool, point: Callable[[MapP
     signs = {kind: _sign(sign) for kind, sign in SIGNS.items()}
     factors = [[radius / PRINT_SCALE, words] for radius, words in zip(FACTOR_RADII, data.factor_labels, strict=True)]
     small = SMALL / PRINT_SCALE
-    return {"views": views, "change": {"signs": signs, "words": CHANGE_WORDS, "factors": factors, "small": small}}
+    return {
+        "views": views,
+        "change": {
+            "signs": signs,
+            "words": {kind: worded(words) for kind, words in CHANGE_WORDS.items()},
+            "factors": factors,
+            "small": small,
+        },
+    }
 
 
 def _view(view: MapView, values: Pool, marks: Pool, point: Callable[[MapPoint], list[Any]]) -> dict[str, Any]:

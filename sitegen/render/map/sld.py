@@ -13,6 +13,7 @@ from xml.sax.saxutils import escape
 
 from sitegen.figures.features import FeatureStyle, style_of
 from sitegen.report.record.styles import Condition, Drawn, Sign, Style
+from sitegen.voice import worded
 
 _SPACES = (
     'xmlns="http://www.opengis.net/sld" xmlns:se="http://www.opengis.net/se" xmlns:ogc="http://www.opengis.net/ogc"'
@@ -33,8 +34,8 @@ def feature_sld(layer: str, kind: str, geometries: Iterable[str]) -> Iterator[st
     found = {_SYMBOLIZERS.get(name, "") for name in geometries}
     if len(found) == 1 and (symbolizer := found.pop()):
         look = style_of(kind)
-        rule = f"<se:Rule>{_named(look.word)}{_symbol_of(symbolizer, look)}</se:Rule>"
-        yield _descriptor(layer, kind, look.word, (rule,))
+        rule = f"<se:Rule>{_named(worded(look.word))}{_symbol_of(symbolizer, look)}</se:Rule>"
+        yield _descriptor(layer, kind, worded(look.word), (rule,))
 
 
 def _descriptor(layer: str, name: str, words: str, rules: Iterable[str]) -> str:

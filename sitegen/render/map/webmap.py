@@ -28,7 +28,7 @@ from sitegen.render.policy import host_of, policy
 from sitegen.report.record.lone import MAPS
 from sitegen.report.record.maps import MapBackground, MapData, MapLayer, MapPoint
 from sitegen.report.record.pages import Meta
-from sitegen.voice import script_worded
+from sitegen.voice import ENGLISH, script_worded, voice, worded
 
 _LEAFLET = resources.files("js_lib_leaflet") / "static" / "js_lib_leaflet"
 _OWN = resources.files("sitegen") / "templates" / "map"
@@ -236,7 +236,7 @@ def _look() -> dict[str, Any]:
         "muted": look.MUTED,
         "paper": look.PAPER,
         "ring": look.WARN,
-        "features": {kind: style._asdict() for kind, style in FEATURE_STYLES.items()},
+        "features": {kind: style._replace(word=worded(style.word))._asdict() for kind, style in FEATURE_STYLES.items()},
     }
 
 
@@ -248,6 +248,8 @@ class _Page(Figure):
     def __init__(self, title: str, element: folium.Map, payload: str) -> None:
         super().__init__(title=title)
         self.payload = payload
+        self.worded = worded
+        self.language = voice().language if voice().language != ENGLISH else "en-GB"
         self.map_name = element.add_to(self).get_name()
 
 
@@ -276,7 +278,7 @@ class _PlanMap(_SiteMap):
 
 def _page(data: MapData, meta: Meta, location_url: Callable[[str], str]) -> str:
     payload = script_safe_json(map_payload(data, meta, location_url))
-    html: str = _Page(f"Map of {meta.site}", _site_map(data), payload).render()
+    html: str = _Page(worded("Map of {site}", site=meta.site), _site_map(data), payload).render()
     return html.replace("<title>", f"{policy(html, host_of(data.tiles.url) if data.tiles else '')}\n<title>", 1)
 
 

@@ -8,6 +8,7 @@ from sitegen.render.print.markdown import Node
 from sitegen.render.print.widths import UPRIGHT_EM, soften
 from sitegen.report.record.pages import Meta
 from sitegen.report.write.words import lexicon
+from sitegen.voice import voice
 
 MARGIN_PT = 62.0
 """Left and right margin of every page (22 mm)."""
@@ -45,7 +46,8 @@ def meta_node(meta: Meta) -> Node:
 
 def fixed_words() -> Node:
     """Return the words of print that no survey changes, by what the templates call them."""
-    return {name: text for name, text in lexicon("print").items() if not isinstance(text, dict)}
+    words = {name: text for name, text in lexicon("print").items() if not isinstance(text, dict)}
+    return words | {"language": voice().language}
 
 
 def parties(meta: Meta) -> list[tuple[str, str]]:

@@ -27,6 +27,7 @@ from sitegen.render.print.titleblock import TitleBlock
 from sitegen.report.record.lone import MAPS, Atlas, LoneGround, LoneMap
 from sitegen.report.record.pages import Meta, Report
 from sitegen.report.write.words import say
+from sitegen.voice import voice
 
 Labels: TypeAlias = Literal["ids", "values", "both", "none"]
 
@@ -112,7 +113,8 @@ def lone_sources(atlas: Atlas, meta: Meta, paper: str, labels: Labels = "ids") -
         if (maps := [one for one in atlas.maps if one.ground == at and bool(one.values) == with_values])
         for node in _nodes(ground, maps, meta, (paper, labels))
     ]
-    tree: Node = {"meta": _meta_node(meta), "look": look_node(), "sheets": nodes, "margin": MARGIN_PT}
+    words = {"language": voice().language}
+    tree: Node = {"meta": _meta_node(meta), "look": look_node(), "sheets": nodes, "margin": MARGIN_PT, "words": words}
     tree = printable_tree(tree)
     tree["upright"] = "".join(sorted(glyphs.upright_only() & frozenset("".join(strings(tree)))))
     files = print_templates() | {"data.json": json.dumps(tree, ensure_ascii=False).encode()}

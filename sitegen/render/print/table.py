@@ -12,6 +12,7 @@ from sitegen.render.print.markdown import Node
 from sitegen.render.print.targets import Targets
 from sitegen.report.record.pages import Cell, Column, Mark, Table
 from sitegen.report.write.qualified import Qualified, every_text, key_notes, key_title, qualified, qualifiers_in
+from sitegen.voice import worded
 
 MARK_SIZE = 0.8
 """Size of a mark's sign against its number's."""
@@ -156,7 +157,7 @@ def table_nodes(
     A cell's link is dropped where the heading of its row leads to the same place.
     """
     if not table.columns:
-        table = replace(table, columns=(Column("none", "Record"),), rows=())
+        table = replace(table, columns=(Column("none", worded("Record")),), rows=())
     if table.joined:
         table = join_nondetects(table)
     head: Node = {"kind": "table", "caption": table.caption, "label": label, "empty": table.empty}

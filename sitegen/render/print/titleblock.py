@@ -13,6 +13,7 @@ from sitegen.render.print.widths import soften
 from sitegen.report.record.lone import LoneGround, LoneMap
 from sitegen.report.record.pages import Meta
 from sitegen.report.write.words import say
+from sitegen.voice import worded
 
 GUTTER_PT = 12.0
 LABEL_EM = 8.6
@@ -93,20 +94,20 @@ class TitleBlock:
     def _columns(self, scale: str, left_out: int) -> tuple[_Column, _Column, _Column]:
         meta, one = self.meta, self.map
         whose = (
-            ("Project", f"{meta.title} ({meta.project_id})"),
-            ("Site", meta.site),
-            ("Client", meta.client or "–"),
-            ("Prepared by", meta.prepared_by or "–"),
+            (worded("Project"), f"{meta.title} ({meta.project_id})"),
+            (worded("Site"), meta.site),
+            (worded("Client"), meta.client or "–"),
+            (worded("Prepared by"), meta.prepared_by or "–"),
             *self.ground.facts,
         )
         made = (
-            ("Scale", say("lone.scale", scale=scale, paper=self.paper.name)),
-            ("Coordinates", self.ground.crs_text),
-            ("Revision", str(meta.revision)),
-            ("Report date", meta.day),
-            ("Status", meta.state),
-            ("Content digest", f"{meta.digest[:8]} …"),
-            ("Made with", meta.tool),
+            (worded("Scale"), say("lone.scale", scale=scale, paper=self.paper.name)),
+            (worded("Coordinates"), self.ground.crs_text),
+            (worded("Revision"), str(meta.revision)),
+            (worded("Report date"), meta.day),
+            (worded("Status"), meta.state),
+            (worded("Content digest"), f"{meta.digest[:8]} …"),
+            (worded("Made with"), meta.tool),
         )
         without = (say("lone.left_out", count=left_out),) if left_out else ()
         told = _Column((*meta.notices, *one.cautions), (*one.notes, *without), ())

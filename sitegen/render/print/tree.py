@@ -23,6 +23,7 @@ from sitegen.render.print.markdown import Node, markdown_nodes
 from sitegen.render.print.targets import Path, Targets, find_targets, label_at
 from sitegen.render.print.widths import soften
 from sitegen.report.record import pages as records
+from sitegen.voice import worded
 
 PAPERS_PT: Mapping[str, tuple[float, float]] = {"a4": (595.28, 841.89), "us-letter": (612.0, 792.0)}
 """Width and height of the papers that print knows, in points."""
@@ -183,7 +184,11 @@ def _key(chapter: records.Chapter) -> list[tuple[str, str]]:
 def _several(reasons: Sequence[str]) -> str:
     more = len(reasons) - _KEY_REASONS
     shown = " ".join(reasons[:_KEY_REASONS])
-    return f"{shown} And {more} more, each said beside its number on the site." if more > 0 else shown
+    return (
+        worded("{shown} And {more} more, each said beside its number on the site.", shown=shown, more=more)
+        if more > 0
+        else shown
+    )
 
 
 def _inside(blocks: Iterable[records.Block], place: _Place) -> list[Node]:
@@ -265,7 +270,9 @@ def _below(figure: records.Figure) -> str:
     """Return the words below a drawing; where its data are too long for print they say where they are."""
     if figure.table is None or len(figure.table.rows) <= records.SHORT_DATA:
         return figure.description
-    return f"{figure.description} The site has the data of this figure as a table.".strip()
+    return worded(
+        "{description} The site has the data of this figure as a table.", description=figure.description
+    ).strip()
 
 
 def _data_of(figure: records.Figure, place: _Place) -> list[Node]:

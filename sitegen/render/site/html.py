@@ -36,7 +36,7 @@ from sitegen.report.record.pages import (
     Table,
     Tiles,
 )
-from sitegen.voice import Voice, voice
+from sitegen.voice import Voice, voice, worded
 
 STYLESHEET = "theme/look.css"
 """Where the project's own stylesheet stands on the site."""
@@ -135,6 +135,7 @@ def _environment(_: Voice) -> Environment:
         lstrip_blocks=True,
     )
     made.globals["anchor"] = anchor
+    made.globals["worded"] = worded
     made.globals["tone_words"] = TONE_WORDS
     made.filters["short_digest"] = lambda digest: digest[:8]
     return made
@@ -171,7 +172,7 @@ def navigation(report: Report) -> tuple[tuple[str, tuple[NavItem, ...]], ...]:
     for page in report.pages:
         if page.group:
             items.setdefault(page.group, []).append(NavItem(page_url(page.ref), page.title))
-    return tuple((group, tuple(pages)) for group, pages in items.items() if pages)
+    return tuple((worded(group), tuple(pages)) for group, pages in items.items() if pages)
 
 
 class Frames:

@@ -36,12 +36,13 @@ from sitegen.render.site.assets import SITE_TEMPLATES, colour_css, is_needed, th
 from sitegen.render.site.html import FinishedPage, finished_pages
 from sitegen.render.site.paths import checked_file
 from sitegen.report.record.pages import Report
-from sitegen.voice import Voice, voice
+from sitegen.voice import Voice, script_worded, voice, worded
 
 Progress = Callable[[int, int], None]
 """Called after each step with the steps done and all steps; a page takes two, made and written."""
 
 _THEME_FOLDERS = ("assets/", "search/", "ui/")
+_SCRIPTS = "ui/"
 _COLOURS = "ui/colours.css"
 
 
@@ -189,6 +190,10 @@ class _Pages(BasePlugin[_NoSettings]):  # type: ignore[no-untyped-call]
         for file in list(files):
             if not is_needed(file.src_uri):
                 files.remove(file)
+            elif file.src_uri.startswith(_SCRIPTS) and file.src_uri.endswith(".js"):
+                files.remove(file)
+                content = script_worded(file.content_string)
+                files.append(File.generated(config, file.src_uri, content=content))
         files.append(File.generated(config, _COLOURS, content=colour_css()))
         config.extra["theme_stylesheet"] = theme_stylesheet(file.src_uri for file in files)
         for page in self.pages:
@@ -202,6 +207,8 @@ class _Pages(BasePlugin[_NoSettings]):  # type: ignore[no-untyped-call]
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:  # noqa: ARG002 - as above
         """Keep the theme's compiled templates, and let the frame write its policy."""
         env.filters["policy"] = policy
+        env.globals["worded"] = worded
+        env.globals["language"] = lambda: voice().language
         env.add_extension(InVoice)
         env.bytecode_cache = template_cache("theme")
         self.env = env

@@ -10,6 +10,7 @@ from sitegen.findings.problems import OutputFault
 from sitegen.render.site.paths import MAP_PAGE, SCANS, anchor, page_url, relative
 from sitegen.report.record.lone import MAPS
 from sitegen.report.record.pages import Block, Cell, Facts, Figure, Page, Ref, Section, Table
+from sitegen.voice import worded
 
 Owner = tuple[str, int]
 """The id of the block that carries an anchor, and the row in it (-1: the block itself)."""
@@ -90,7 +91,7 @@ def block_id(block: Section | Table | Figure) -> str:
 
 def data_table(figure: Figure, table: Table) -> Table:
     """Return a figure's data table under an id and caption of its own, as it may stand elsewhere too."""
-    return replace(table, id=f"{figure.id}-data", caption=f"Data: {table.caption}")
+    return replace(table, id=f"{figure.id}-data", caption=worded("Data: {caption}", caption=table.caption))
 
 
 def _row_anchors(block: Block, here: str) -> Iterator[tuple[str, Owner]]:

@@ -15,6 +15,7 @@ from sitegen.compute.results.summary import Percentile, Summary
 from sitegen.compute.statistics.classes import size_class
 from sitegen.compute.statistics.intervals import Interval
 from sitegen.compute.statistics.rounding import as_reported, rounded_text, whole_percent
+from sitegen.compute.text.tokens import NOTHING
 from sitegen.project.schema import EARLIER, Origin
 from sitegen.project.survey import called
 from sitegen.report.record.pages import Cell, Mark, Ref, Source
@@ -144,7 +145,7 @@ def percentile_text(percentile: Percentile) -> str:
 def range_text(summary: Summary) -> str:
     """Write the range of detections with their qualifiers, ``none`` where there are none."""
     if summary.lowest is None or summary.highest is None:
-        return worded("none")
+        return worded(NOTHING)
     low = f"{rounded_text(summary.lowest)} {summary.lowest_qualifier}".strip()
     return low if summary.lowest == summary.highest else spanned(low, highest_text(summary))
 

@@ -5,24 +5,24 @@ const MOST_CARDS = 8;
 const VIEW = "#view:";
 const TONES = ["stop", "hold", "major", "flag", "caution", "note", "info", "yes", "partly", "no", "no-record"];
 const MONTHS = "January February March April May June July August September October November December".split(" ");
-const MINUTES = { day: 1440, days: 1440, d: 1440, h: 60, min: 1, s: 1 / 60 };
-const ORDER = new Intl.Collator("en", { numeric: true, sensitivity: "base" });
+const MINUTES = { day: 1440, days: 1440, "día": 1440, "días": 1440, d: 1440, h: 60, min: 1, s: 1 / 60 };
+const ORDER = new Intl.Collator(document.documentElement.lang, { numeric: true, sensitivity: "base" });
 
 const shownText = (cell) => [...cell.childNodes].filter((node) => !node.classList?.contains("mark")).map((node) => node.textContent).join("").trim();
 
 // What a text is ordered by where it is a time, a length of time or a number: value, then below (-1) or above (1) it.
 function measure(text) {
-  const day = text.match(/^(\d{1,2}) ([A-Z][a-z]+) (\d{4})(?:,? (\d{1,2}):(\d{2}))?/);
+  const day = text.match(/^(\d{1,2}) (?:de )?([A-Za-z]+) (?:de )?(\d{4})(?:,? (\d{1,2}):(\d{2}))?/);
   if (day && MONTHS.includes(day[2])) return [Date.UTC(day[3], MONTHS.indexOf(day[2]), day[1], day[4] ?? 0, day[5] ?? 0), 0];
   const iso = text.match(/^(\d{4})-(\d\d)-(\d\d)(?:[T ](\d\d):(\d\d))?/);
   if (iso) return [Date.UTC(iso[1], iso[2] - 1, iso[3], iso[4] ?? 0, iso[5] ?? 0), 0];
-  const spans = [...text.matchAll(/([\d.,]+) (days?|d|h|min|s)\b/g)];
+  const spans = [...text.matchAll(/([\d.,\u202f]+) (days?|días?|d|h|min|s)(?=$|[^a-z])/g)];
   if (spans.length && text.startsWith(spans[0][0])) {
-    return [spans.reduce((sum, [, amount, unit]) => sum + Number(amount.replaceAll(",", "")) * MINUTES[unit], 0), 0];
+    return [spans.reduce((sum, [, amount, unit]) => sum + Number(amount.replace(/[,\u202f]/g, "")) * MINUTES[unit], 0), 0];
   }
-  const number = text.match(/^([<≤>≥~]?)\s*([-−+]?(?:\d[\d,]*(?:\.\d+)?|\.\d+)(?:[eE][-+]?\d+)?)(?=$|[\s%A-Za-z(×])/);
+  const number = text.match(/^([<≤>≥~]?)\s*([-−+]?(?:\d[\d,\u202f]*(?:\.\d+)?|\.\d+)(?:[eE][-+]?\d+)?)(?=$|[\s%A-Za-z(×])/);
   if (!number) return null;
-  return [Number(number[2].replaceAll(",", "").replace("−", "-")), { "<": -1, "≤": -1, ">": 1, "≥": 1 }[number[1]] ?? 0];
+  return [Number(number[2].replace(/[,\u202f]/g, "").replace("−", "-")), { "<": -1, "≤": -1, ">": 1, "≥": 1 }[number[1]] ?? 0];
 }
 
 function rankOfTone(cell) {
