@@ -148,7 +148,7 @@ def _location_fields(context: Context, crs: str) -> list[Spec[_Place]]:
         Spec(
             "compounds_analysed",
             type=INTEGER,
-            meaning="number of compounds analysed",
+            meaning=worded("number of compounds analysed"),
             value=lambda place: len(place.results),
             required=True,
         ),

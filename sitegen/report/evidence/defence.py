@@ -17,7 +17,7 @@ from sitegen.report.review.findings import about_text
 from sitegen.report.write.columns import POINT_OR_LABEL, SAMPLER, compound_column, point_cell, result_column
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.words import lexicon, say
+from sitegen.report.write.words import lexicon, say, word
 from sitegen.voice import worded
 
 PAGE = Ref("page", "defensibility")
@@ -40,7 +40,11 @@ def defence_table(context: Context) -> Table:
     """Return the statements with their answers and the evidence."""
     columns: list[Spec[Answer]] = [
         Spec("statement", "Statement", kind="wide", cell=_statement_cell),
-        Spec("answer", "Answer", cell=lambda answer: Cell(worded(answer.answer), tone=answer.answer.replace(" ", "-"))),
+        Spec(
+            "answer",
+            "Answer",
+            cell=_answer_cell,
+        ),
         Spec("rests", "Evidence", kind="wide", cell=_basis_text, tells=True),
         Spec(
             "against",
@@ -53,6 +57,10 @@ def defence_table(context: Context) -> Table:
     answers = defence(context.own_findings, context.bases)
     note = say("defence.note", team=context.for_team)
     return table("defensibility", say("defence.caption"), columns, answers, note=note)
+
+
+def _answer_cell(answer: Answer) -> Cell:
+    return Cell(word("answer", answer.answer), tone=answer.answer.replace(" ", "-"))
 
 
 def _statement_cell(answer: Answer) -> Cell:
@@ -177,10 +185,10 @@ def _touched_table(context: Context, batch: Batch, touched: set[tuple[str, str]]
 def _members_table(context: Context, batch: Batch) -> Table:
     columns: list[Spec[LabSample]] = [
         Spec("sample", "Laboratory sample", cell=lambda row: row.lab_sample_id),
-        Spec("type", "Type", cell=lambda row: worded(row.type.replace("_", " "))),
+        Spec("type", "Type", cell=lambda row: word("sample_type", row.type)),
         SAMPLER,
         Spec("point", "Point", cell=lambda row: _placed_cell(context, row)),
-        Spec("analysed", "Analysed", cell=lambda row: context.moment(row.analysed_at_utc)),
+        Spec("analysed", worded("Analysed"), cell=lambda row: context.moment(row.analysed_at_utc)),
     ]
     caption = say("defence.batch_members_caption", batch=batch.batch_id)
     return table(f"members-{batch.batch_id}", caption, columns, batch.samples)

@@ -149,7 +149,10 @@ def _comments_table(context: Context) -> Table:
 
 
 def _state_cell(row: ReviewComment) -> Cell:
-    return Cell(worded(row.state or "open"), tone="hold" if row.class_ == "must_fix" and row.state in OPEN else "")
+    return Cell(
+        word("comment_state", row.state or "open"),
+        tone="hold" if row.class_ == "must_fix" and row.state in OPEN else "",
+    )
 
 
 def _tick_table(ticks: tuple[PrintedValue, ...]) -> Table:

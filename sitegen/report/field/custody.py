@@ -130,11 +130,20 @@ def derived_table(context: Context) -> Table:
     typed = {(context.path("custody"), ""): len(context.survey.rows(CustodyEvent))}
     columns: list[Spec[tuple[str, str]]] = [
         Spec("origin", "Recorded in", cell=lambda one: one[0]),
-        Spec("event", "Event", cell=lambda one: say("custody.derived_event", event=worded(one[1].replace("_", " ")))),
+        Spec(
+            "event",
+            "Event",
+            cell=lambda one: _kind_text(one[1]),
+        ),
         Spec("count", "Events", kind="number", cell=lambda one: thousands(f"{(typed | found)[one]:,}")),
     ]
     caption, note = say("custody.derived_caption"), say("custody.derived_note")
     return table("custody-derived", caption, columns, [*typed, *sorted(found)], note=note)
+
+
+def _kind_text(kind: str) -> str:
+    """Say that events of a kind are derived; of none, that they are recorded."""
+    return say("custody.derived_event", event=word("event", kind) if kind else "")
 
 
 @traced
@@ -151,8 +160,7 @@ def register_table(context: Context) -> Table:
 
 def _outcome_column(found: Counter[tuple[str, str]], outcome: str) -> Spec[str]:
     """Return the column over kinds that counts the samplers of one outcome."""
-    title = outcome.replace("_", " ")
-    return Spec(outcome, title, kind="number", cell=lambda kind: str(found[kind, outcome]))
+    return Spec(outcome, word("outcome", outcome), kind="number", cell=lambda kind: str(found[kind, outcome]))
 
 
 @traced
@@ -184,7 +192,7 @@ def _seal_read(context: Context, seal: Seal) -> Cell:
 
 
 def _condition(seal: Seal) -> str:
-    return worded(seal.condition or "not recorded")
+    return word("seal_condition", seal.condition or "not recorded")
 
 
 @traced
@@ -209,7 +217,7 @@ def shipments_table(context: Context) -> Table:
 
 
 def _shipment_cell(row: Shipment) -> Cell:
-    return Cell(f"{row.shipment_id}, {worded(row.direction)}", Ref("shipment", row.shipment_id))
+    return Cell(f"{row.shipment_id}, {word('direction', row.direction)}", Ref("shipment", row.shipment_id))
 
 
 @traced
@@ -276,7 +284,7 @@ def samplers_table(context: Context, rows: tuple[Sampler, ...]) -> Table:
         Spec("kind", "Kind", cell=lambda row: word("kind", row.kind)),
         Spec("location", "Point", cell=lambda row: _point_cell(placed.get(row.sampler_id))),
         Spec("bag", "Return bag", cell=lambda row: named_cell("bag", bag_of.get(row.sampler_id, ""))),
-        Spec("outcome", "Outcome", cell=lambda row: worded((row.outcome or "not recorded").replace("_", " "))),
+        Spec("outcome", "Outcome", cell=lambda row: word("outcome", row.outcome or "not recorded")),
     ]
     caption = say("custody.list_samplers_caption")
     return table("samplers", caption, columns, rows, filters=("kind", "bag", "outcome"))

@@ -11,7 +11,7 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.audience import severity_key
 from sitegen.report.write.context import Context, about, found_at
 from sitegen.report.write.traced import traced
-from sitegen.report.write.words import say
+from sitegen.report.write.words import say, word
 from sitegen.voice import worded
 
 SUBJECT = "custody"
@@ -84,4 +84,6 @@ def _touched_text(finding: Finding) -> str:
 
 def _subject_cell(thing: Thing) -> Cell:
     kind, name = thing
-    return Cell(f"{worded(kind)} {name}".strip().replace("_", " "), Ref(kind, name) if kind in PAGES else None)
+    return Cell(
+        f"{word('subject_kind', kind)} {name}".strip().replace("_", " "), Ref(kind, name) if kind in PAGES else None
+    )

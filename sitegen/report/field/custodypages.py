@@ -103,7 +103,7 @@ def biography(context: Context, row: Sampler) -> tuple[Block, ...]:
             Cell("; ".join(_run_text(r) for r in runs) or "–"),
         ),
         *_holding(context, runs),
-        (worded("Outcome"), Cell(worded((row.outcome or "not recorded").replace("_", " ")))),
+        (worded("Outcome"), Cell(word("outcome", row.outcome or "not recorded"))),
         *filled_facts(context, ("samplers", name), ("deployments", name)),
     ]
     blocks: list[Block] = [Facts(tuple(facts), frozenset({say("custody.held_title")}))]
@@ -229,7 +229,7 @@ def _members_table(context: Context, bag: str, members: Iterable[Placement]) -> 
             "Retrieved",
             cell=lambda p: "–" if p.retrieved_utc is None else context.when(p.retrieved_utc),
         ),
-        Spec("condition", "Condition", cell=lambda p: worded((p.condition or "–").replace("_", " "))),
+        Spec("condition", "Condition", cell=lambda p: word("condition", p.condition or "–")),
     ]
     return table(f"members-{bag}", say("custody.bag_members_caption", bag=bag), columns, members)
 

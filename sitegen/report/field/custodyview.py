@@ -76,7 +76,7 @@ def chain_figure(context: Context, figure_id: str, label: str, chain: Chain, kin
     start, end = chain.spans[0].start, chain.drawn_to
     svg = custody_timeline(figure_id, (timeline_row(label, chain),), start, end, day_ticks(context, start, end))
     states = "; ".join(f"{worded(span.state)} {duration_text(span.minutes)}" for span in chain.spans)
-    facts = {"what": f"{worded(kind)} {label}", "states": states, "spans": len(chain.spans)}
+    facts = {"what": f"{word('subject_kind', kind)} {label}", "states": states, "spans": len(chain.spans)}
     ends = chain.spans[-1].end > end
     later = say("custody.line_ends", later=after_analysis(context, chain)) if ends else ""
     return Figure(
@@ -140,17 +140,21 @@ def events_table(context: Context, table_id: str, events: tuple[Event, ...], cap
 
 def _event_text(event: Event) -> str:
     kind, seal = word("event", event.kind), event.seal_condition
-    return worded("{event}, seal {condition}", event=kind, condition=worded(seal)) if seal else kind
+    return worded("{event}, seal {condition}", event=kind, condition=word("seal_condition", seal)) if seal else kind
 
 
 def _subject_cell(event: Event) -> Cell:
     kind = _KINDS.get(event.subject_kind, "")
-    return Cell(f"{worded(event.subject_kind)} {event.subject_id}", Ref(kind, event.subject_id) if kind else None)
+    return Cell(
+        f"{word('subject_kind', event.subject_kind)} {event.subject_id}", Ref(kind, event.subject_id) if kind else None
+    )
 
 
 def _signature_cell(event: Event) -> Cell:
     return (
-        Cell(worded("not signed"), tone="flag") if event.signature == "none" else Cell(worded(event.signature) or "–")
+        Cell(worded("not signed"), tone="flag")
+        if event.signature == "none"
+        else Cell(word("signed", event.signature) if event.signature else "–")
     )
 
 

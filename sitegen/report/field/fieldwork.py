@@ -121,7 +121,7 @@ def log_table(context: Context) -> Table:
         Spec("days", "Exposure", "days", "number", cell=lambda p: _exposure_cell(context, p)),
         Spec("depth", "Depth", kind="number", cell=lambda p: p.depth_text or "–"),
         Spec("surface", "Surface", cell=lambda p: word("surface", p.surface) if p.surface else "–"),
-        Spec("condition", "Condition", cell=lambda p: worded((p.condition or "–").replace("_", " "))),
+        Spec("condition", "Condition", cell=lambda p: word("condition", p.condition or "–")),
         Spec("by", "Installed by / retrieved by", cell=lambda p: f"{p.placed_by or '–'} / {p.retrieved_by or '–'}"),
     ]
     return table(
@@ -208,7 +208,7 @@ def _comments_cell(context: Context, comments: Iterable[ReviewComment], point: s
     """Return those of the comments that name a point."""
     named = re.compile(rf"(?<![\w-]){re.escape(point)}(?![\w-])")
     said = [row for row in comments if named.search(f"{row.target} {row.text}")]
-    words = "; ".join(f"{row.comment_id}, {worded(row.class_.replace('_', ' '))}" for row in said)
+    words = "; ".join(f"{row.comment_id}, {word('comment_class', row.class_)}" for row in said)
     return Cell(words or withheld_comments(context) or "–", Ref("page", "review") if said else None)
 
 

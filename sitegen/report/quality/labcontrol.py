@@ -50,7 +50,7 @@ def controls_table(context: Context) -> Table:
     measured = [one for one in context.evaluation.controls if one.qc_type != "surrogate" and one.value == one.value]
     columns: list[Spec[Control]] = [
         Spec("sample", "Laboratory sample", cell=lambda one: one.lab_sample_id),
-        Spec("type", "Type", cell=lambda one: worded(one.qc_type.replace("_", " "))),
+        Spec("type", "Type", cell=lambda one: word("qc_type", one.qc_type)),
         Spec("name", "Compound", cell=lambda one: one.name or "–"),
         Spec("value", "Result", kind="number", cell=_value_cell),
         Spec("limits", "Limits", kind="number", cell=lambda one: one.limits_text or "–"),

@@ -8,7 +8,7 @@ from dataclasses import replace
 from sitegen.project.schema import THEME_FOLDER
 from sitegen.project.tables import ReviewComment
 from sitegen.report.record.pages import Block, Callout, Cell, Page, Ref, Section
-from sitegen.report.write.words import markdown, say
+from sitegen.report.write.words import markdown, say, word
 from sitegen.voice import worded
 
 KINDS = ("location", "compound", "sampler", "bag", "shipment")
@@ -51,7 +51,8 @@ def callout(comments: Sequence[ReviewComment]) -> Callout:
     blocking = any(row.class_ == "must_fix" for row in waiting)
     tone = "hold" if blocking else "flag" if waiting else "note"
     lines = [
-        row._replace(class_=worded(row.class_.replace("_", " ")), state=worded(row.state or "open")) for row in comments
+        row._replace(class_=word("comment_class", row.class_), state=word("comment_state", row.state or "open"))
+        for row in comments
     ]
     title = say("review.here_title", count=len(comments), open=len(waiting))
     return Callout(
