@@ -6,14 +6,15 @@ import ast
 import re
 import tomllib
 from collections.abc import Iterator, Mapping
+from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
-from jinja2 import Environment, meta, nodes
-from spelling_texts import literals
+from jinja2 import nodes
 
+from sitegen.compute.formats import MONTHS, long_date
 from sitegen.report.write.words import _environment
 from sitegen.voice import LANGUAGES, Voice, phrases, speaking
 
@@ -83,20 +84,22 @@ def test_each_list_of_words_has_its_sibling(language: str, name: str) -> None:
 def asked() -> Iterator[tuple[str, str]]:
     """Yield each text that Python, a page or a map asks to be worded, with the file that asks."""
     for path in sorted(ROOT.rglob("*.py")):
-        name = path.relative_to(ROOT).as_posix()
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.args:
-                if node.func.id == "worded":
-                    for text in ast.walk(node.args[0]):
-                        if isinstance(text, ast.Constant) and isinstance(text.value, str):
-                            yield name, text.value
-                elif node.func.id == "Spec":
-                    for text in (*node.args[1:3], *(key.value for key in node.keywords if key.arg in HEADS)):
-                        if isinstance(text, ast.Constant) and isinstance(text.value, str):
-                            yield name, text.value
-    for path in sorted(ROOT.glob("templates/*/**/*.html")) + [ROOT / "templates/map/page.html.j2"]:
+            for part in _told(node):
+                if isinstance(part, ast.Constant) and isinstance(part.value, str):
+                    yield path.relative_to(ROOT).as_posix(), part.value
+    for path in (*sorted(ROOT.glob("templates/*/**/*.html")), ROOT / "templates/map/page.html.j2"):
         for plain, of_map in WRITTEN.findall(path.read_text("utf-8")):
             yield path.relative_to(ROOT).as_posix(), plain or of_map
+
+
+def _told(node: ast.AST) -> Iterator[ast.AST]:
+    """Yield what a call words: all of its first argument, or the heads and meanings of a column."""
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.args:
+        if node.func.id == "worded":
+            yield from ast.walk(node.args[0])
+        elif node.func.id == "Spec":
+            yield from (*node.args[1:3], *(key.value for key in node.keywords if key.arg in HEADS))
 
 
 HEADS = ("title", "unit", "meaning")
@@ -138,10 +141,6 @@ def test_a_text_without_words_is_not_asked_for() -> None:
 @pytest.mark.parametrize("language", OTHERS)
 def test_each_language_has_its_names_of_months(language: str) -> None:
     """A date has no English month in it."""
-    from datetime import date
-
-    from sitegen.compute.formats import MONTHS, long_date
-
     with speaking(Voice(language=language)):
         told = " ".join(long_date(date(2025, month, 1)) for month in range(1, 13))
     assert not [month for month in MONTHS if month in told]

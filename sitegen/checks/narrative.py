@@ -32,12 +32,13 @@ _TYPED = re.compile(
     rf"(?<![\w.,-])\d[\d,]*(?:\.\d+)?(?:[\s\u00a0-]?(?:{_UNITS})\b(?!-[Xx]ylene)|[\s\u00a0]?%|[\s\u00a0]percent\b)"
 )
 TEMPLATE_WORDS = re.compile(
-    r"\b(?:TODO|TBD|TBC|FIXME|XXX+|lorem ipsum|replace this|write here|your text|fill in (?:here|this))\b"
+    r"\b(?:(?-i:TODO)|TBD|TBC|FIXME|XXX+|lorem ipsum|replace this|write here|your text|fill in (?:here|this))\b"
+    r"|(?<![^\W_] )\btodo(?=:)"
     r"|\[(?:insert|add|describe|your|date|name|client|site)\b[^\]]*\]"
     r"|<(?!https?:|mailto:)[^<>\s][^<>\n]{1,80}>",
     re.IGNORECASE,
 )
-"""Words that stand for a text that is still to be written."""
+"""Words that stand for a text that is still to be written; "todo" in small letters is a word of Spanish."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,7 +42,7 @@ def letter(
     ``context`` is that of what may be published, so that the letter tells nothing that the report does not.
     """
     facts = token_facts(context)
-    status = enclosed.status if enclosed else meta.status_word
+    status = worded(enclosed.status if enclosed else meta.status_word)
     head = _head(context, facts, meta, status)
     told = [*_opening(context, facts, status), *_done(context), *_found(context), *_open(context)]
     told += _changes(context, difference)

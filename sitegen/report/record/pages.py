@@ -402,7 +402,8 @@ class Meta:
     @property
     def state(self) -> str:
         """The status with the signature, as it stands on every page."""
-        return f"{self.status_word}, {self.signature}" if self.signature else self.status_word
+        state = worded(self.status_word)
+        return f"{state}, {self.signature}" if self.signature else state
 
 
 @dataclass(frozen=True, slots=True)
