@@ -23,6 +23,7 @@ from sitegen.report.write.fields import (
     unit_field,
 )
 from sitegen.report.write.words import say
+from sitegen.voice import worded
 
 
 class _InAir(NamedTuple):
@@ -153,4 +154,5 @@ def _level_field(key: str, meaning: str, value: Callable[[Comparison], Value], t
 
 def _level_source(comparison: Comparison) -> str:
     level = comparison.level
-    return f"{level.source}, edition of {level.edition_date or 'unknown date'}"
+    edition = level.edition_date or worded("unknown date")
+    return worded("{source}, edition of {edition}", source=level.source, edition=edition)

@@ -20,7 +20,6 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.fields import location_field, source_row_field
 from sitegen.report.write.values import mark_word
 from sitegen.report.write.words import say
-from sitegen.voice import worded
 
 _NUMBERS = {Kind.NUMBER: NUMBER, Kind.INTEGER: INTEGER}
 _LEFT_OUT = ("comment", "scan_file", "scan_page")
@@ -66,9 +65,9 @@ def _field(column: Column) -> Spec[Any]:
 
     kind = _NUMBERS.get(column.kind, TEXT)
     if kind == INTEGER:
-        return Spec(column.name, unit=column.unit, type=INTEGER, meaning=worded(column.meaning),
+        return Spec(column.name, unit=column.unit, type=INTEGER, meaning=column.meaning,
                     value=lambda row: None if (cell := value(row)) is None else int(cell))  # fmt: skip
-    return Spec(column.name, unit=column.unit, type=kind, meaning=worded(column.meaning), value=value)
+    return Spec(column.name, unit=column.unit, type=kind, meaning=column.meaning, value=value)
 
 
 class _OnSampler(NamedTuple):

@@ -17,7 +17,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say
 from sitegen.units import NANOGRAM
-from sitegen.voice import thousands
+from sitegen.voice import thousands, worded
 
 PAGE = Ref("page", "downloads")
 _COPY = "DOCX"
@@ -77,7 +77,7 @@ def downloads_page(
         Section("formats", say("downloads.formats_title"), (formats_table(with_copy=with_copy, ticks=ticks),)),
         Section("verify", say("downloads.verify_title"), (verify,)),
     )
-    return Page(PAGE, "Downloads", say("downloads.lead", results=results), blocks, group="Data")
+    return Page(PAGE, worded("Downloads"), say("downloads.lead", results=results), blocks, group="Data")
 
 
 def first_files(*, results: bool = True) -> Buttons:
@@ -92,7 +92,7 @@ def formats_table(*, with_copy: bool, ticks: bool = True) -> Table:
     """Return each format with its standard, and how far files of it were checked."""
     columns: list[Spec[_Format]] = [
         Spec("format", "Format", cell=lambda one: one.name),
-        Spec("standard", "Standard", cell=lambda one: one.standard),
+        Spec("standard", "Standard", cell=lambda one: worded(one.standard)),
         Spec("what", "Description", kind="wide", cell=lambda one: say(f"downloads.{one.what}")),
         Spec("checked", "Checked", kind="wide", cell=lambda one: say(f"downloads.{one.checked}", ticks=ticks)),
     ]

@@ -35,7 +35,6 @@ from sitegen.report.write.fields import (
 )
 from sitegen.report.write.words import lexicon, say
 from sitegen.units import UNIT_TEXT
-from sitegen.voice import worded
 
 _UNITS = tuple(UNIT_TEXT.values())
 _TO_LOCATIONS = ExportLink("location_id", "locations", "location_id")
@@ -255,7 +254,7 @@ def _summary_fields(context: Context) -> list[Spec[_Summaries]]:
     return [
         *compound_fields(context, "name"),
         Spec("cas", meaning="CAS number", value=lambda one: context.compounds[one.analyte_id].cas),
-        Spec("group", meaning=worded(_GROUPS), value=lambda one: one.plain.group, required=True),
+        Spec("group", meaning=_GROUPS, value=lambda one: one.plain.group, required=True),
         Spec("analysed", type=INTEGER, meaning="results", value=lambda one: one.plain.analysed, required=True),
         Spec("detected", type=INTEGER, meaning="detections", value=lambda one: one.plain.detected, required=True),
         Spec(

@@ -11,6 +11,7 @@ from sitegen.report.record.specs import TEXT
 from sitegen.report.rounds.sides import round_ids
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import say
+from sitegen.voice import worded
 
 ROUND = "round"
 
@@ -46,7 +47,7 @@ def _recorded(part: ExportTable) -> ExportTable:
 
 def _fields(parts: Sequence[ExportTable]) -> Iterator[ExportField]:
     """Yield the round, then the columns of all parts as the last of them that has one tells it."""
-    yield ExportField(ROUND, TEXT, "", "round, its supplements with it", required=True)
+    yield ExportField(ROUND, TEXT, "", worded("round, its supplements with it"), required=True)
     found = {field.name: field for part in parts for field in part.fields}
     order = dict.fromkeys(field.name for part in reversed(parts) for field in part.fields)
     for name in order:

@@ -162,7 +162,7 @@ def _position_field(key: str, unit: str, meaning: str, value: Callable[[Point], 
         key,
         unit=unit,
         type=NUMBER,
-        meaning=f"{meaning}; empty where no position is on record",
+        meaning=worded("{meaning}; empty where no position is on record", meaning=worded(meaning)),
         value=lambda place: value(place.point) if place.point else None,
     )
 

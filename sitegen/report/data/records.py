@@ -245,10 +245,7 @@ def _as_recorded(context: Context, name: str, table: str, *, filed: bool) -> Exp
     """Return the columns of a table of texts, with the row of each line, and its file where several are told."""
     found = context.survey.tables[table]
     specs: list[Spec[Mapping[Hashable, Any]]] = [
-        *(
-            Spec(column.name, meaning=worded(column.meaning), value=itemgetter(column.name))
-            for column in found.spec.columns
-        ),
+        *(Spec(column.name, meaning=column.meaning, value=itemgetter(column.name)) for column in found.spec.columns),
         *([Spec("source_file", meaning="input file", value=itemgetter("_file"), required=True)] if filed else ()),
         Spec(
             "source_row",
@@ -281,7 +278,7 @@ _FILLED_FIELDS: list[Spec[FilledCell]] = [
     Spec(
         "rule",
         meaning="the default or the record that supplies the value",
-        value=lambda cell: cell.one.rule,
+        value=lambda cell: worded(cell.one.rule),
         required=True,
     ),
     Spec("source_file", meaning="file of the row", value=lambda cell: cell.origin.file, required=True),
@@ -327,9 +324,9 @@ _LIMIT_FIELDS: list[Spec[LimitRecord]] = [
     Spec(
         "set_by",
         meaning="the project or default",
-        value=lambda limit: "the project" if limit.from_project else "default",
+        value=lambda limit: worded("the project") if limit.from_project else worded("default"),
         required=True,
     ),
     Spec("kind", meaning="regulation, method, plan or practice", value=lambda limit: limit.kind, required=True),
-    Spec("source", meaning="its source", value=lambda limit: limit.source, required=True),
+    Spec("source", meaning="its source", value=lambda limit: worded(limit.source), required=True),
 ]

@@ -13,8 +13,10 @@ from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.pages import Meta
 from sitegen.report.record.sheets import SheetCell, SheetColumn, WideSheet, Workbook, sheet_names
 from sitegen.report.write.context import Context
+from sitegen.report.write.values import result_unit
 from sitegen.report.write.words import lexicon, say
-from sitegen.units import MASS_UNITS, UNIT_TEXT
+from sitegen.units import MASS_UNITS
+from sitegen.voice import worded
 
 _ABOUT_WIDTH, _MEANING_WIDTH = 26, 110
 _KNOWN = ("U", "J", "J+", "J-", "UJ", "R", "E", "B", "NJ")
@@ -88,9 +90,9 @@ def _rules(context: Context, sheets: Sequence[WideSheet]) -> Iterator[Note]:
     """Say what holds for all numbers: mass, concentration, non-detects, digits, limits, what is elsewhere, places."""
     code = context.survey.settings.space.crs
     units = {row.unit for one in context.rounds for row in one.results}
-    masses = " or ".join(UNIT_TEXT[unit] for unit in MASS_UNITS if unit in units)
+    masses = [result_unit(unit) for unit in MASS_UNITS if unit in units]
     facts: dict[str, dict[str, object]] = {
-        "mass": {"unit": masses or context.mass_unit.text},
+        "mass": {"unit": _either(masses) or context.mass_unit.text},
         "computed": {},
         "nondetect": {"display": context.display},
         "numbers": {},
@@ -102,6 +104,14 @@ def _rules(context: Context, sheets: Sequence[WideSheet]) -> Iterator[Note]:
     for name, known in facts.items():
         if name != "computed" or computed:
             yield say(f"sheets.about_{name}"), say(f"sheets.{name}", **known)
+
+
+def _either(units: Sequence[str]) -> str:
+    """Write units one of which applies."""
+    first, *others = (*units, "")
+    for unit in filter(None, others):
+        first = worded("{first} or {last}", first=first, last=unit)
+    return first
 
 
 def _key(context: Context) -> Iterator[Note]:

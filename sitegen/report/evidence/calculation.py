@@ -12,6 +12,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import lexicon, prose, say, word
 from sitegen.units import ResultUnit
+from sitegen.voice import worded
 
 PAGE = Ref("page", "calculation")
 
@@ -19,7 +20,9 @@ PAGE = Ref("page", "calculation")
 @traced
 def calculation_page(context: Context) -> Page:
     """Return the page with every formula."""
-    return Page(PAGE, "Calculation sheet", say("calculation.lead"), calculation_blocks(context), group="For reviewers")
+    return Page(
+        PAGE, worded("Calculation sheet"), say("calculation.lead"), calculation_blocks(context), group="For reviewers"
+    )
 
 
 @traced
@@ -39,7 +42,7 @@ def checked_table(context: Context) -> Table:
     """Return the outside checks: what was compared with which figure, and how that is known."""
     group = "known" if context.for_team else "known_outside"
     columns: list[Spec[PublishedCheck]] = [
-        Spec("what", "What", kind="wide", cell=lambda check: check.what),
+        Spec("what", "What", kind="wide", cell=lambda check: worded(check.what)),
         Spec("source", "Source", kind="wide", cell=lambda check: check.source),
         Spec("known", "Known", cell=lambda check: word(group, check.known)),
     ]
@@ -52,9 +55,9 @@ def _formula(name: str, entry: Mapping[str, str], facts: Mapping[str, str] | Non
     filled = {**(facts or {}), "tail_text": say("calculation.tail", tail=tail, unit=unit.text) if tail else "", **words}
     example = entry["example"].format_map(filled) if facts else say("calculation.no_example")
     rows = (
-        ("Formula", Cell(entry["formula"], tone="strong")),
-        ("Where", Cell(entry["meaning"].format_map(words))),
-        ("Source", Cell(entry["source"])),
-        ("Example", Cell(example, tone="" if facts else "muted")),
+        (worded("Formula"), Cell(entry["formula"], tone="strong")),
+        (worded("Where"), Cell(entry["meaning"].format_map(words))),
+        (worded("Source"), Cell(entry["source"])),
+        (worded("Example"), Cell(example, tone="" if facts else "muted")),
     )
-    return Section(f"formula-{name.replace('_', '-')}", entry["title"], (Facts(rows, frozenset({"Example"})),))
+    return Section(f"formula-{name.replace('_', '-')}", entry["title"], (Facts(rows, frozenset({worded("Example")})),))

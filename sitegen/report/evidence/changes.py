@@ -27,6 +27,7 @@ from sitegen.report.write.columns import POINT_ITSELF
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say, word
+from sitegen.voice import worded
 
 CHANGES = Ref("page", "changes")
 OTHER = ("added", "removed", "moved", "cell", "feature", "file")
@@ -46,7 +47,7 @@ def changes_page(context: Context, found: Difference, ground: Ground | None = No
     how = prose("changes.how", sentences=told[1:], team=reader.team, changes=len(found.changes), revision=_since(found))
     sections = _team_sections(context, found, ground) if reader.team else _reader_sections(context, found, reader)
     blocks: tuple[Block, ...] = (how, _facts(found), *sections) if reader.team else (how, *sections)
-    return Page(CHANGES, "Changes", say("changes.lead", first=told[0]), blocks, group="Findings and advice")
+    return Page(CHANGES, worded("Changes"), say("changes.lead", first=told[0]), blocks, group="Findings and advice")
 
 
 def _since(found: Difference) -> int:
@@ -56,22 +57,22 @@ def _since(found: Difference) -> int:
 def _team_sections(context: Context, found: Difference, ground: Ground | None) -> tuple[Section, ...]:
     reasons = reasons_of(context.survey)
     return (
-        Section("values", "Results", (changes_table(found, VALUE_KINDS, "values", reasons),)),
-        Section("statements", "Statements", (statements_table(context, found, team=True),)),
-        Section("records", "Records", (changes_table(found, OTHER, "records", reasons),)),
-        Section("text", "Text", (_text_table(found, reasons),)),
-        Section("settings", "Settings and limits", (changes_table(found, SET, "settings", reasons),)),
-        Section("points", "Points affected", (*_map(context, found, ground), _points_table(found))),
-        Section("findings", "Findings", (_findings_table(found),)),
+        Section("values", worded("Results"), (changes_table(found, VALUE_KINDS, "values", reasons),)),
+        Section("statements", worded("Statements"), (statements_table(context, found, team=True),)),
+        Section("records", worded("Records"), (changes_table(found, OTHER, "records", reasons),)),
+        Section("text", worded("Text"), (_text_table(found, reasons),)),
+        Section("settings", worded("Settings and limits"), (changes_table(found, SET, "settings", reasons),)),
+        Section("points", worded("Points affected"), (*_map(context, found, ground), _points_table(found))),
+        Section("findings", worded("Findings"), (_findings_table(found),)),
     )
 
 
 def _reader_sections(context: Context, found: Difference, reader: Reader) -> tuple[Section, ...]:
     return (
-        Section("values", "Results", (results_table(found, reader, context.evaluation.states),)),
-        Section("statements", "Statements", (statements_table(context, found, team=False),)),
-        Section("points", "Points", (points_table(found, reader),)),
-        Section("text", "Text", (sections_table(context, found, reader),)),
+        Section("values", worded("Results"), (results_table(found, reader, context.evaluation.states),)),
+        Section("statements", worded("Statements"), (statements_table(context, found, team=False),)),
+        Section("points", worded("Points"), (points_table(found, reader),)),
+        Section("text", worded("Text"), (sections_table(context, found, reader),)),
     )
 
 
@@ -79,9 +80,12 @@ def _facts(found: Difference) -> Facts:
     same = found.tools[0] == found.tools[1]
     return Facts(
         (
-            ("Revisions", Cell(say("changes.pair", old=found.revisions[0], new=found.revisions[1]))),
-            ("Content digests", Cell(say("changes.pair", old=found.digests[0][:8], new=found.digests[1][:8]))),
-            ("Tool", Cell(found.tools[1] if same else say("changes.pair", old=found.tools[0], new=found.tools[1]))),
+            (worded("Revisions"), Cell(say("changes.pair", old=found.revisions[0], new=found.revisions[1]))),
+            (worded("Content digests"), Cell(say("changes.pair", old=found.digests[0][:8], new=found.digests[1][:8]))),
+            (
+                worded("Tool"),
+                Cell(found.tools[1] if same else say("changes.pair", old=found.tools[0], new=found.tools[1])),
+            ),
         )
     )
 
@@ -103,7 +107,7 @@ def changes_table(found: Difference, kinds: Iterable[str], name: str, reasons: I
         Spec("old", "Before", kind="wide", cell=lambda change: shown(change)[0]),
         Spec("new", "Now", kind="wide", cell=lambda change: shown(change)[1]),
         Spec("factor", "Factor or distance", cell=extent),
-        Spec("summary", "Printed in the summary", cell=lambda change: "yes" if change.in_summary else "–"),
+        Spec("summary", "Printed in the summary", cell=lambda change: worded("yes") if change.in_summary else "–"),
         *_reason_columns(reasons),
     ]
     items = [change for change in found.changes if change.kind in wanted]
@@ -129,7 +133,7 @@ def _reason_columns(reasons: Iterable[ChangeReason]) -> tuple[Spec[Change], ...]
 
     def cell(change: Change) -> Cell:
         reason = reason_for(change, given)
-        return Cell(reason) if reason else Cell("none yet", tone="hold")
+        return Cell(reason) if reason else Cell(worded("none yet"), tone="hold")
 
     return (
         Spec("key", "Key for changes.csv", cell=lambda change: change.key),
@@ -208,7 +212,7 @@ class _Turn(NamedTuple):
 
 def _findings_table(found: Difference) -> Table:
     columns: list[Spec[_Turn]] = [
-        Spec("state", "Status", cell=lambda turn: Cell(turn.state, tone=turn.tone)),
+        Spec("state", "Status", cell=lambda turn: Cell(worded(turn.state), tone=turn.tone)),
         Spec("finding", "Finding", cell=lambda turn: Cell(turn.finding.key, turn.ref)),
         Spec("found", "Details", kind="wide", cell=lambda turn: turn.finding.found),
     ]

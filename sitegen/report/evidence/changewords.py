@@ -21,6 +21,8 @@ from sitegen.report.evidence.changeresults import (
 from sitegen.report.evidence.changesshown import may_tell_changes
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import count_words, lexicon, say, word
+from sitegen.report.write.words import counted as in_numbers
+from sitegen.voice import ENGLISH, thousands, voice, worded
 
 MOST_TOLD = 5
 """How many results a sentence names one by one; of more it gives counts by kind."""
@@ -57,9 +59,14 @@ def round_sentences(shared: Overlap) -> tuple[str, ...]:
 
 
 def counted(number: int, kind: str) -> str:
-    """Write a number with its noun as it opens a sentence, up to nine in words: ``One result``."""
+    """Write a number with its noun as it opens a sentence, up to nine in words: ``One result``.
+
+    Where a number agrees with its noun it is always written in digits.
+    """
     one, many = lexicon("labels")["changed_thing"][kind]
-    return f"{word('number', str(number)) if number < 10 else f'{number:,}'} {one if number == 1 else many}"
+    in_words = number < 10 and voice().language == ENGLISH
+    told = word("number", str(number)) if in_words else thousands(f"{number:,}")
+    return f"{told} {one if number == 1 else many}"
 
 
 # --- results ---------------------------------------------------------------------------------
@@ -94,7 +101,7 @@ def _few(found: Difference, shown: Sequence[Revised], reader: Reader) -> str:
 def _many(found: Difference, shown: Sequence[Revised], reader: Reader) -> Iterator[str]:
     """Give counts by kind, the largest first, the value that moved farthest, and what is on record of reasons."""
     kinds = Counter(one.kind for one in shown)
-    counts = [f"{count:,} {word('result_kind', kind)}" for kind, count in kinds.most_common()]
+    counts = [f"{thousands(f'{count:,}')} {word('result_kind', kind)}" for kind, count in kinds.most_common()]
     yield say("changes.many", count=counted(len(shown), "result"), counts=counts)
     moved = max((one for one in shown if one.factor), key=lambda one: one.moved, default=None)
     if moved:
@@ -189,7 +196,7 @@ def _points(others: Sequence[Change], reader: Reader) -> Iterator[str]:
         mine = [c for c in others if c.kind == kind and c.key.startswith("locations:")]
         names = [_moved(c) for c in mine if c.location_id not in reader.hidden]
         if mine:
-            count = count_words(len(mine), "point")
+            count = in_numbers(len(mine), worded("point"))
             yield say("changes.points", kind=kind, count=count, names=names, most=MOST_NAMED)
 
 

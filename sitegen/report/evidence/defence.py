@@ -17,7 +17,7 @@ from sitegen.report.review.findings import about_text
 from sitegen.report.write.columns import POINT_OR_LABEL, SAMPLER, compound_column, point_cell, result_column
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.words import lexicon, say
+from sitegen.report.write.words import lexicon, say, word
 from sitegen.voice import worded
 
 PAGE = Ref("page", "defensibility")
@@ -28,7 +28,9 @@ def defence_pages(context: Context) -> Iterator[Page]:
     """Yield the defensibility sheet and a page for each batch."""
     given = [answer.answer for answer in defence(context.own_findings, context.bases)]
     facts = {"total": len(given), "counts": [(answer, given.count(answer)) for answer in ANSWERS]}
-    yield Page(PAGE, "Defensibility sheet", say("defence.lead", **facts), (defence_table(context),), group="Quality")
+    yield Page(
+        PAGE, worded("Defensibility sheet"), say("defence.lead", **facts), (defence_table(context),), group="Quality"
+    )
     for batch in batches(context.survey):
         yield _batch_page(context, batch)
 
@@ -38,7 +40,11 @@ def defence_table(context: Context) -> Table:
     """Return the statements with their answers and the evidence."""
     columns: list[Spec[Answer]] = [
         Spec("statement", "Statement", kind="wide", cell=_statement_cell),
-        Spec("answer", "Answer", cell=lambda answer: Cell(answer.answer, tone=answer.answer.replace(" ", "-"))),
+        Spec(
+            "answer",
+            "Answer",
+            cell=_answer_cell,
+        ),
         Spec("rests", "Evidence", kind="wide", cell=_basis_text, tells=True),
         Spec(
             "against",
@@ -53,8 +59,12 @@ def defence_table(context: Context) -> Table:
     return table("defensibility", say("defence.caption"), columns, answers, note=note)
 
 
+def _answer_cell(answer: Answer) -> Cell:
+    return Cell(word("answer", answer.answer), tone=answer.answer.replace(" ", "-"))
+
+
 def _statement_cell(answer: Answer) -> Cell:
-    return Cell(answer.statement.text, Ref("page", answer.statement.page))
+    return Cell(worded(answer.statement.text), Ref("page", answer.statement.page))
 
 
 def _basis_text(answer: Answer) -> str:
@@ -113,7 +123,7 @@ def _controls(batch: Batch) -> int:
 
 
 def _touched_text(context: Context, batch: Batch) -> str:
-    return str(len(_touched(context, batch))) if _blanks(context, batch) else "no record"
+    return str(len(_touched(context, batch))) if _blanks(context, batch) else worded("no record")
 
 
 def batch_ref(batch_id: str) -> Ref:
@@ -149,11 +159,16 @@ def _batch_page(context: Context, batch: Batch) -> Page:
         analysed=_blanks(context, batch),
     )
     blocks = (
-        Section("touched", "Results affected by its method blank", (_touched_table(context, batch, touched),)),
-        Section("members", "Samples in the batch", (_members_table(context, batch),)),
+        Section("touched", worded("Results affected by its method blank"), (_touched_table(context, batch, touched),)),
+        Section("members", worded("Samples in the batch"), (_members_table(context, batch),)),
     )
     return Page(
-        batch_ref(batch.batch_id), f"Batch {batch.batch_id}", lead, blocks, parent=QUALITY, search=batch.batch_id
+        batch_ref(batch.batch_id),
+        worded("Batch {batch}", batch=batch.batch_id),
+        lead,
+        blocks,
+        parent=QUALITY,
+        search=batch.batch_id,
     )
 
 
@@ -170,7 +185,7 @@ def _touched_table(context: Context, batch: Batch, touched: set[tuple[str, str]]
 def _members_table(context: Context, batch: Batch) -> Table:
     columns: list[Spec[LabSample]] = [
         Spec("sample", "Laboratory sample", cell=lambda row: row.lab_sample_id),
-        Spec("type", "Type", cell=lambda row: row.type.replace("_", " ")),
+        Spec("type", "Type", cell=lambda row: word("sample_type", row.type)),
         SAMPLER,
         Spec("point", "Point", cell=lambda row: _placed_cell(context, row)),
         Spec("analysed", worded("Analysed"), cell=lambda row: context.moment(row.analysed_at_utc)),

@@ -11,7 +11,7 @@ from sitegen.compute.evidence.statements import Statement
 from sitegen.compute.statistics.rounding import rounded_text
 from sitegen.compute.text.claims import CLAIMING, Claim, Judged, Measured, Record, claims
 from sitegen.compute.text.claimtext import is_word
-from sitegen.compute.text.tokens import fill
+from sitegen.compute.text.tokens import fill, shared
 from sitegen.report.evidence.changeresults import reader_for
 from sitegen.report.evidence.changetables import before_text, names_text
 from sitegen.report.record.pages import Block, Cell, Page, Ref, Section, Table
@@ -23,6 +23,7 @@ from sitegen.report.write.narrative import token_ref
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import value_cell
 from sitegen.report.write.words import prose, say, word
+from sitegen.voice import worded
 
 LEDGER = Ref("page", "claims")
 SUMS = Ref("page", "relations", "sums")
@@ -65,7 +66,9 @@ def ledger_page(context: Context, difference: Difference | None) -> Page:
             rows = _table(context, section, mine, at, difference)
             blocks.append(Section(f"claims-{section}", word("section", section), (rows,)))
             at += len(mine)
-    return Page(LEDGER, "Claim ledger", _lead(told, team=context.for_team), tuple(blocks), group="For reviewers")
+    return Page(
+        LEDGER, worded("Claim ledger"), _lead(told, team=context.for_team), tuple(blocks), group="For reviewers"
+    )
 
 
 def _lead(told: Sequence[_Told], *, team: bool) -> str:
@@ -164,7 +167,7 @@ def _pair(context: Context, judged: Judged) -> _Line:
         "point": point_cell(reading.point),
         "said": Cell(say("ledger.said", relation=reading.relation, other=other, of=reading.of)),
         "mass": _mass(context, judged),
-        "rank": Cell(f"{found.rank} of {found.detections}" if found and found.rank else "–"),
+        "rank": Cell(shared(found.rank, found.detections) if found and found.rank else "–"),
         "verdict": Cell(_verdict(judged, limited=told_open, team=context.for_team), tone=tone),
     }
 

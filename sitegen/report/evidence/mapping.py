@@ -12,6 +12,7 @@ from sitegen.report.record.pages import Block, Cell, Facts, Page, Ref, Section, 
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import prose, say
+from sitegen.voice import worded
 
 PAGE = Ref("page", "mapping")
 
@@ -21,17 +22,17 @@ def mapping_pages(context: Context) -> Iterator[Page]:
     previews = mapping_preview(context.survey)
     if previews:
         blocks = tuple(_section(context, at, preview) for at, preview in enumerate(previews, start=1))
-        yield Page(PAGE, "Laboratory mapping", say("mapping.lead", count=len(previews)), blocks, group="Data")
+        yield Page(PAGE, worded("Laboratory mapping"), say("mapping.lead", count=len(previews)), blocks, group="Data")
 
 
 def _section(context: Context, at: int, preview: MappingPreview) -> Section:
     facts = Facts(
         (
-            ("Mapping file", Cell(preview.mapping)),
-            ("Laboratory file", Cell(preview.file)),
-            ("SHA-256", Cell(preview.sha256)),
-            ("Sheet", Cell(preview.sheet or "–")),
-            ("Layout", Cell(preview.layout)),
+            (worded("Mapping file"), Cell(preview.mapping)),
+            (worded("Laboratory file"), Cell(preview.file)),
+            (worded("SHA-256"), Cell(preview.sha256)),
+            (worded("Sheet"), Cell(preview.sheet or "–")),
+            (worded("Layout"), Cell(preview.layout)),
             *((label, Cell(text)) for label, text in _of_form(preview.form)),
         )
     )
@@ -46,13 +47,13 @@ def _section(context: Context, at: int, preview: MappingPreview) -> Section:
 def _of_form(form: MappingForm) -> Iterator[tuple[str, str]]:
     """Yield what a mapping says of its header, and of a draft who compared it."""
     if len(form.source.header_row) > 1:
-        yield "Header rows", say("mapping.header_rows", rows=form.source.header_row)
+        yield worded("Header rows"), say("mapping.header_rows", rows=form.source.header_row)
     if form.confirmed:
         by = form.confirmed.mapping
-        yield "Mapping", say("mapping.confirmed", role=by) if by else say("mapping.unconfirmed")
+        yield worded("Mapping"), say("mapping.confirmed", role=by) if by else say("mapping.unconfirmed")
     if form.confirmed and form.control.given:
         by = form.confirmed.control
-        yield "Control totals", say("mapping.totals_compared", role=by) if by else say("mapping.totals_counted")
+        yield worded("Control totals"), say("mapping.totals_compared", role=by) if by else say("mapping.totals_counted")
 
 
 def _replaced(context: Context, at: int, file: str, former: Former) -> Iterator[Block]:
@@ -105,4 +106,4 @@ def _columns(heads: Iterable[tuple[str, str]]) -> list[Spec[_Line]]:
 
 
 def _nth(n: int, key: str, title: str) -> Spec[_Line]:
-    return Spec(key, title, cell=lambda line: line.cells[n] if n < len(line.cells) else "")
+    return Spec(key, title, cell=lambda line: line.cells[n] if n < len(line.cells) else "", as_stated=True)

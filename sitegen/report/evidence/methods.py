@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from sitegen.checks.catalogue import catalogue
 from sitegen.compute.evidence.protocol import Installation, Packing, Retrieval, Stated, protocol
 from sitegen.compute.field.practice import Practice, practice
-from sitegen.compute.formats import day_text
+from sitegen.compute.formats import day_text, spanned
 from sitegen.compute.quality.overrange import above_calibration
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.tables import CustodyEvent
@@ -16,8 +16,8 @@ from sitegen.report.field.surveyed import survey_facts
 from sitegen.report.record.pages import Block, Page, Ref, Section
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.words import count_words, prose, say, word
-from sitegen.voice import worded
+from sitegen.report.write.words import counted, prose, say, word
+from sitegen.voice import thousands, worded
 
 PAGE = Ref("page", "methods")
 
@@ -25,7 +25,7 @@ PAGE = Ref("page", "methods")
 @traced
 def methods_page(context: Context, tool: str) -> Page:
     """Return the page on methods."""
-    return Page(PAGE, "Methods", say("methods_lead.lead"), methods_blocks(context, tool), group="Quality")
+    return Page(PAGE, worded("Methods"), say("methods_lead.lead"), methods_blocks(context, tool), group="Quality")
 
 
 @traced
@@ -35,28 +35,34 @@ def methods_blocks(context: Context, tool: str) -> tuple[Block, ...]:
     placed, results = bool(context.evaluation.placements), bool(len(context.evaluation.store))
     sections: list[Block] = []
     if placed:
-        sections.append(Section("sampling", "Samplers and principle", (*standards(context), _sampling(context, facts))))
+        sections.append(
+            Section("sampling", worded("Samplers and principle"), (*standards(context), _sampling(context, facts)))
+        )
         sections += field_sections(context, facts)
     if results:
-        sections.append(Section("analysis", "Laboratory analysis", (_analysis(context, facts),)))
-    sections.append(Section("quality", "Quality control", (_quality(context, facts),)))
-    sections.append(Section("review", "Data review", (_review(context),)))
+        sections.append(Section("analysis", worded("Laboratory analysis"), (_analysis(context, facts),)))
+    sections.append(Section("quality", worded("Quality control"), (_quality(context, facts),)))
+    sections.append(Section("review", worded("Data review"), (_review(context),)))
     if results:
         means = context.survey.rules.mean
-        sections.append(Section("statistics", "Statistics and numbers", (prose("methods.statistics", means=means),)))
+        sections.append(
+            Section("statistics", worded("Statistics and numbers"), (prose("methods.statistics", means=means),))
+        )
     if placed:
         contours = context.survey.rules.contours
         mapping = (prose("methods.mapping", contours=contours),) if results else ()
-        sections.append(Section("mapping", "Positions and mapping", (_position(context, facts), *mapping)))
+        sections.append(Section("mapping", worded("Positions and mapping"), (_position(context, facts), *mapping)))
     if context.evaluation.concentrations:
         media = {c.medium for c in context.evaluation.concentrations.values()}
         sections.append(
-            Section("air", "Concentrations", (prose("methods.air", soil_rate=bool(media & set(SOIL_MEDIA))),))
+            Section("air", worded("Concentrations"), (prose("methods.air", soil_rate=bool(media & set(SOIL_MEDIA))),))
         )
     if placed or results:
-        sections.append(Section("limitations", "Limitations of the method", (prose("methods.limitations"),)))
+        sections.append(Section("limitations", worded("Limitations of the method"), (prose("methods.limitations"),)))
     sections.append(
-        Section("again", "Reproducibility", (prose("methods.reproducible", tool=tool, zones=ZONE_DATA_VERSION),))
+        Section(
+            "again", worded("Reproducibility"), (prose("methods.reproducible", tool=tool, zones=ZONE_DATA_VERSION),)
+        )
     )
     return tuple(sections)
 
@@ -70,9 +76,11 @@ def standards(context: Context) -> tuple[Block, ...]:
 def field_sections(context: Context, facts: Practice) -> Iterator[Section]:
     """Yield what the records show of installation, exposure, retrieval and transport, a part for each ground."""
     shown = protocol(context.survey, context.evaluation.placements)
-    yield Section("installation", "Installation", tuple(_installed(context, one) for one in shown.installations))
-    yield Section("exposure", "Exposure and weather", (_exposure(context, facts),))
-    yield Section("retrieval", "Retrieval", (_retrieved(shown.retrieval),))
+    yield Section(
+        "installation", worded("Installation"), tuple(_installed(context, one) for one in shown.installations)
+    )
+    yield Section("exposure", worded("Exposure and weather"), (_exposure(context, facts),))
+    yield Section("retrieval", worded("Retrieval"), (_retrieved(shown.retrieval),))
     yield Section(
         "transport", worded("Labelling, packing, custody and shipping"), (_transport(context, shown.packing),)
     )
@@ -88,7 +96,7 @@ def _installed(context: Context, one: Installation) -> Block:
         points=one.points,
         methods=_tally("hole_method", one.method),
         methods_missing=one.method.missing,
-        diameter=" to ".join(f"{d:g}" for d in one.diameters_in[:: max(1, len(one.diameters_in) - 1)]),
+        diameter=_range(one.diameters_in),
         depth=f"{plan.depth.value:g} {plan.depth.unit}" if plan.depth else "",
         shallowest=one.depths[0] if one.depths else "",
         deepest=one.depths[1] if one.depths else "",
@@ -135,7 +143,7 @@ def _transport(context: Context, packing: Packing) -> Block:
 
 def _tally(group: str, stated: Stated) -> str:
     """Write the words of a column with how many rows have each."""
-    return _listed(tuple(f"{word(group, name)} ({count:,})" for name, count in stated.counts))
+    return _listed(tuple(f"{word(group, name)} ({thousands(f'{count:,}')})" for name, count in stated.counts))
 
 
 def _sampling(context: Context, facts: Practice) -> Block:
@@ -183,7 +191,7 @@ def _position(context: Context, facts: Practice) -> Block:
         "methods.position",
         **survey_facts(context),
         methods=_listed(facts.coordinate_methods),
-        accuracy=" to ".join(f"{a:g}" for a in facts.accuracies_m[:: max(1, len(facts.accuracies_m) - 1)]),
+        accuracy=_range(facts.accuracies_m),
     )
 
 
@@ -211,8 +219,8 @@ def _analysis(context: Context, facts: Practice) -> Block:
 
 
 def _quality(context: Context, facts: Practice) -> Block:
-    samples = [_counted(n, word("qc_sample", kind)) for kind, n in facts.qc_samples.items()]
-    measured = [_counted(n, word("qc", kind)) for kind, n in facts.qc_measured.items()]
+    samples = [counted(n, word("qc_sample", kind)) for kind, n in facts.qc_samples.items()]
+    measured = [counted(n, word("qc", kind)) for kind, n in facts.qc_measured.items()]
     return prose(
         "methods.quality",
         samples=_listed(tuple(samples)),
@@ -232,14 +240,15 @@ def _review(context: Context) -> Block:
     )
 
 
-def _counted(number: int, noun: str) -> str:
-    """Write a number with its noun.
+def _range(values: Sequence[float]) -> str:
+    """Write the first and the last of some numbers in order, "" where there is none.
 
-    >>> _counted(1, "method blank"), _counted(138, "surrogate recovery")
-    ('1 method blank', '138 surrogate recoveries')
+    >>> _range([1.0, 1.5, 2.0]), _range([1.5]), _range([])
+    ('1 to 2', '1.5', '')
     """
-    many = f"{noun[:-1]}ies" if noun.endswith("y") else f"{noun}s"
-    return count_words(number, noun, many)
+    if not values:
+        return ""
+    return f"{values[0]:g}" if len(values) == 1 else spanned(f"{values[0]:g}", f"{values[-1]:g}")
 
 
 def _ends(moments: Iterable[str]) -> tuple[str, str]:
@@ -249,4 +258,6 @@ def _ends(moments: Iterable[str]) -> tuple[str, str]:
 
 
 def _listed(words: tuple[str, ...]) -> str:
-    return ", ".join(words[:-1]) + (" and " if len(words) > 1 else "") + words[-1] if words else ""
+    if len(words) > 1:
+        return worded("{first} and {last}", first=", ".join(words[:-1]), last=words[-1])
+    return words[0] if words else ""

@@ -88,11 +88,11 @@ def working_page(context: Context, pages: Sequence[Page], ticks: tuple[PrintedVa
     comments = _comments_table(context)
     silent = _columns_table(context, pages)
     blocks: tuple[Block, ...] = (
-        Section("decide", "Findings awaiting a disposition", (waiting,)),
-        Section("comments", "Review comments awaiting action", (comments,)),
-        Section("sample", "Values to compare with their source rows", (_tick_table(ticks),)),
-        Section("formulas", "Formulas", (Prose(markdown("working.formulas")), _formula_facts())),
-        Section("columns", "Columns not found on any page", (silent,)),
+        Section("decide", worded("Findings awaiting a disposition"), (waiting,)),
+        Section("comments", worded("Review comments awaiting action"), (comments,)),
+        Section("sample", worded("Values to compare with their source rows"), (_tick_table(ticks),)),
+        Section("formulas", worded("Formulas"), (Prose(markdown("working.formulas")), _formula_facts())),
+        Section("columns", worded("Columns not found on any page"), (silent,)),
     )
     lead = say(
         "working.lead",
@@ -103,7 +103,7 @@ def working_page(context: Context, pages: Sequence[Page], ticks: tuple[PrintedVa
         ticks=len(ticks),
         columns=len(silent.rows),
     )
-    return Page(WORKING, "Reviewer's working set", lead, blocks, group="For reviewers")
+    return Page(WORKING, worded("Reviewer's working set"), lead, blocks, group="For reviewers")
 
 
 @traced
@@ -149,7 +149,10 @@ def _comments_table(context: Context) -> Table:
 
 
 def _state_cell(row: ReviewComment) -> Cell:
-    return Cell(row.state or "open", tone="hold" if row.class_ == "must_fix" and row.state in OPEN else "")
+    return Cell(
+        word("comment_state", row.state or "open"),
+        tone="hold" if row.class_ == "must_fix" and row.state in OPEN else "",
+    )
 
 
 def _tick_table(ticks: tuple[PrintedValue, ...]) -> Table:
@@ -177,7 +180,12 @@ def _origin_text(value: PrintedValue) -> str:
 
 def _formula_facts() -> Facts:
     sheet = Cell(say("working.sheet"), Ref("page", "calculation"))
-    return Facts((("Worked examples", sheet), ("Limits applied", Cell("Limits and sources", Ref("page", "limits")))))
+    return Facts(
+        (
+            (worded("Worked examples"), sheet),
+            (worded("Limits applied"), Cell(worded("Limits and sources"), Ref("page", "limits"))),
+        )
+    )
 
 
 @traced

@@ -36,17 +36,17 @@ from sitegen.report.write.columns import SAMPLER, point_cell, sampler_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.derived import derived_events
 from sitegen.report.write.traced import traced
-from sitegen.report.write.words import count_words, prose, say, word
+from sitegen.report.write.words import counted, prose, say, word
 from sitegen.voice import thousands, worded
 
 
 def custody_pages(context: Context) -> Iterator[Page]:
     """Yield the survey's custody page, the list of samplers, and a page per sampler, bag and shipment."""
-    yield Page(PAGE, "Chain of custody", lead(context), custody_blocks(context), group="Field and custody")
+    yield Page(PAGE, worded("Chain of custody"), lead(context), custody_blocks(context), group="Field and custody")
     rows = context.survey.rows(Sampler)
     yield Page(
         SAMPLERS,
-        "Samplers",
+        worded("Samplers"),
         say("custody.list_samplers_lead", count=len(rows)),
         (samplers_table(context, rows),),
         group="Field and custody",
@@ -65,12 +65,12 @@ def lead(context: Context) -> str:
         "custody.lead",
         samplers=found.sent,
         found=found,
-        outside=[count_words(number, word("kind", kind)) for kind, number in found.outside.items()],
+        outside=[counted(number, word("kind", kind)) for kind, number in found.outside.items()],
         shipments=len(shipments),
         out=sum(row.direction == "out" for row in shipments),
         bagged=[
-            count_words(number, noun)
-            for number, noun in ((found.bagged, "sampler"), (found.trip_blanks, "trip blank"))
+            counted(number, noun)
+            for number, noun in ((found.bagged, worded("sampler")), (found.trip_blanks, worded("trip blank")))
             if number
         ],
         gaps=codes.count("custody-gap"),
@@ -85,10 +85,10 @@ def custody_blocks(context: Context) -> tuple[Block, ...]:
     """Return the survey's custody: what went wrong first, then counts, then the lines."""
     blocks: list[Block] = [
         prose("custody.how"),
-        Section("trouble", "Custody findings", (trouble_table(context),)),
+        Section("trouble", worded("Custody findings"), (trouble_table(context),)),
         Section(
             "counts",
-            "Counts and disposition",
+            worded("Counts and disposition"),
             (
                 counts_table(context),
                 register_table(context),
@@ -100,7 +100,7 @@ def custody_blocks(context: Context) -> tuple[Block, ...]:
     ]
     drawn = survey_figure(context)
     if drawn:
-        blocks.append(Section("lines", "Time lines", (drawn,)))
+        blocks.append(Section("lines", worded("Time lines"), (drawn,)))
     return tuple(blocks)
 
 
@@ -108,7 +108,7 @@ def custody_blocks(context: Context) -> tuple[Block, ...]:
 def counts_table(context: Context) -> Table:
     """Return the counts at each step from issue to analysis."""
     columns: list[Spec[Step]] = [
-        Spec("step", "Step", cell=lambda step: step.title),
+        Spec("step", "Step", cell=lambda step: worded(step.title)),
         Spec("count", "Samplers", kind="number", cell=lambda step: say("custody.step_count", step=step)),
         Spec("source", "Counted in", cell=lambda step: step.source),
     ]
@@ -130,11 +130,20 @@ def derived_table(context: Context) -> Table:
     typed = {(context.path("custody"), ""): len(context.survey.rows(CustodyEvent))}
     columns: list[Spec[tuple[str, str]]] = [
         Spec("origin", "Recorded in", cell=lambda one: one[0]),
-        Spec("event", "Event", cell=lambda one: say("custody.derived_event", event=worded(one[1].replace("_", " ")))),
+        Spec(
+            "event",
+            "Event",
+            cell=lambda one: _kind_text(one[1]),
+        ),
         Spec("count", "Events", kind="number", cell=lambda one: thousands(f"{(typed | found)[one]:,}")),
     ]
     caption, note = say("custody.derived_caption"), say("custody.derived_note")
     return table("custody-derived", caption, columns, [*typed, *sorted(found)], note=note)
+
+
+def _kind_text(kind: str) -> str:
+    """Say that events of a kind are derived; of none, that they are recorded."""
+    return say("custody.derived_event", event=word("event", kind) if kind else "")
 
 
 @traced
@@ -151,8 +160,7 @@ def register_table(context: Context) -> Table:
 
 def _outcome_column(found: Counter[tuple[str, str]], outcome: str) -> Spec[str]:
     """Return the column over kinds that counts the samplers of one outcome."""
-    title = outcome.replace("_", " ")
-    return Spec(outcome, title, kind="number", cell=lambda kind: str(found[kind, outcome]))
+    return Spec(outcome, word("outcome", outcome), kind="number", cell=lambda kind: str(found[kind, outcome]))
 
 
 @traced
@@ -168,19 +176,23 @@ def bags_table(context: Context) -> Table:
             "found",
             "Per field records",
             kind="number",
-            cell=lambda row: str(members[row.bag_id]) if any(members) else "not recorded",
+            cell=lambda row: str(members[row.bag_id]) if any(members) else worded("not recorded"),
         ),
         Spec("applied", "Seal applied", cell=lambda row: read["bag", row.bag_id].applied or "–"),
         Spec("read", "Seal read", cell=lambda row: _seal_read(context, read["bag", row.bag_id])),
-        Spec("condition", "Seal condition", cell=lambda row: read["bag", row.bag_id].condition or "not recorded"),
+        Spec("condition", "Seal condition", cell=lambda row: _condition(read["bag", row.bag_id])),
         Spec("shipment", "Shipment", cell=lambda row: named_cell("shipment", row.shipment_id)),
     ]
     return table("return-bags", say("custody.bags_caption"), columns, context.survey.rows(ReturnBag))
 
 
 def _seal_read(context: Context, seal: Seal) -> Cell:
-    read = seal.read or "not recorded"
-    return Cell(f"{read} (differs)", tone=grave(context)) if seal.verdict == DIFFERS else Cell(read)
+    read = seal.read or worded("not recorded")
+    return Cell(worded("{seal} (differs)", seal=read), tone=grave(context)) if seal.verdict == DIFFERS else Cell(read)
+
+
+def _condition(seal: Seal) -> str:
+    return word("seal_condition", seal.condition or "not recorded")
 
 
 @traced
@@ -205,7 +217,7 @@ def shipments_table(context: Context) -> Table:
 
 
 def _shipment_cell(row: Shipment) -> Cell:
-    return Cell(f"{row.shipment_id}, {row.direction}", Ref("shipment", row.shipment_id))
+    return Cell(f"{row.shipment_id}, {word('direction', row.direction)}", Ref("shipment", row.shipment_id))
 
 
 @traced
@@ -272,7 +284,7 @@ def samplers_table(context: Context, rows: tuple[Sampler, ...]) -> Table:
         Spec("kind", "Kind", cell=lambda row: word("kind", row.kind)),
         Spec("location", "Point", cell=lambda row: _point_cell(placed.get(row.sampler_id))),
         Spec("bag", "Return bag", cell=lambda row: named_cell("bag", bag_of.get(row.sampler_id, ""))),
-        Spec("outcome", "Outcome", cell=lambda row: (row.outcome or "not recorded").replace("_", " ")),
+        Spec("outcome", "Outcome", cell=lambda row: word("outcome", row.outcome or "not recorded")),
     ]
     caption = say("custody.list_samplers_caption")
     return table("samplers", caption, columns, rows, filters=("kind", "bag", "outcome"))

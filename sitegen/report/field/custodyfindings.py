@@ -11,7 +11,8 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.audience import severity_key
 from sitegen.report.write.context import Context, about, found_at
 from sitegen.report.write.traced import traced
-from sitegen.report.write.words import say
+from sitegen.report.write.words import say, word
+from sitegen.voice import worded
 
 SUBJECT = "custody"
 PAGES = ("bag", "shipment", "sampler")
@@ -69,7 +70,7 @@ def _table(context: Context, table_id: str, caption: str, found: Iterable[Findin
 
 
 def _severity_cell(key: str) -> Cell:
-    return Cell(key, tone=key)
+    return Cell(worded(key), tone=key)
 
 
 def _found_cell(finding: Finding) -> Cell:
@@ -83,4 +84,6 @@ def _touched_text(finding: Finding) -> str:
 
 def _subject_cell(thing: Thing) -> Cell:
     kind, name = thing
-    return Cell(f"{kind} {name}".strip().replace("_", " "), Ref(kind, name) if kind in PAGES else None)
+    return Cell(
+        f"{word('subject_kind', kind)} {name}".strip().replace("_", " "), Ref(kind, name) if kind in PAGES else None
+    )

@@ -24,6 +24,7 @@ from sitegen.report.write.scans import scan_cell
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import place_text
 from sitegen.report.write.words import say, word
+from sitegen.voice import worded
 
 PAGE = Ref("page", "custody")
 SAMPLERS = Ref("page", "samplers")
@@ -41,7 +42,12 @@ def whole(value: float) -> str:
 
 def _stated(value: float) -> str:
     """Write a count of items, and that none is on record where none is stated."""
-    return "number not recorded" if isnan(value) else f"{value:.0f}"
+    return worded("number not recorded") if isnan(value) else f"{value:.0f}"
+
+
+def _run_text(run: LabSample) -> str:
+    """Write a laboratory sample with its batch."""
+    return worded("{sample} (batch {batch})", sample=run.lab_sample_id, batch=run.batch_id or worded("not recorded"))
 
 
 def _search(*words: str) -> str:
@@ -56,7 +62,7 @@ def sampler_pages(context: Context, rows: tuple[Sampler, ...]) -> Iterator[Page]
         facts = {"label": row.label or names[at], "sampler": names[at], "kind": word("kind", row.kind)}
         yield Page(
             Ref("sampler", names[at]),
-            f"Sampler {names[at]}",
+            worded("Sampler {sampler}", sampler=names[at]),
             say(
                 "custody.sampler_lead",
                 location=placement.location_id if placement else "",
@@ -80,17 +86,24 @@ def biography(context: Context, row: Sampler) -> tuple[Block, ...]:
     bag = context.evaluation.custody.bag_of.get(name, "")
     runs = context.runs.get(name, [])
     facts = [
-        ("Prepared on", Cell(day_text(row.prepared_on) or "–")),
-        ("Outward shipment", named_cell("shipment", row.shipment_id)),
-        ("Point", point_cell(placement.location_id) if placement else Cell("no installation on record")),
-        *((("State", Cell(word("state", placement.state))),) if placement and placement.role != FIELD_BLANK else ()),
-        ("Return bag", named_cell("bag", bag)),
+        (worded("Prepared on"), Cell(day_text(row.prepared_on) or "–")),
+        (worded("Outward shipment"), named_cell("shipment", row.shipment_id)),
         (
-            "Laboratory samples",
-            Cell("; ".join(f"{r.lab_sample_id} (batch {r.batch_id or 'not recorded'})" for r in runs) or "–"),
+            worded("Point"),
+            point_cell(placement.location_id) if placement else Cell(worded("no installation on record")),
+        ),
+        *(
+            ((worded("State"), Cell(word("state", placement.state))),)
+            if placement and placement.role != FIELD_BLANK
+            else ()
+        ),
+        (worded("Return bag"), named_cell("bag", bag)),
+        (
+            worded("Laboratory samples"),
+            Cell("; ".join(_run_text(r) for r in runs) or "–"),
         ),
         *_holding(context, runs),
-        ("Outcome", Cell((row.outcome or "not recorded").replace("_", " "))),
+        (worded("Outcome"), Cell(word("outcome", row.outcome or "not recorded"))),
         *filled_facts(context, ("samplers", name), ("deployments", name)),
     ]
     blocks: list[Block] = [Facts(tuple(facts), frozenset({say("custody.held_title")}))]
@@ -106,8 +119,8 @@ def biography(context: Context, row: Sampler) -> tuple[Block, ...]:
             context, f"events-{name}", chain.events, say("custody.sampler_events_caption", sampler=name)
         )
         parts: tuple[Block, ...] = (drawn, spans) if drawn else (spans,)
-        blocks.append(Section("held", "Chain of custody", parts))
-        blocks.append(Section("events", "Events on record", (events,)))
+        blocks.append(Section("held", worded("Chain of custody"), parts))
+        blocks.append(Section("events", worded("Events on record"), (events,)))
     return tuple(blocks)
 
 
@@ -143,7 +156,7 @@ def bag_pages(context: Context) -> Iterator[Page]:
         filled = filled_facts(context, ("return_bags", name))
         yield Page(
             Ref("bag", name),
-            f"Return bag {name}",
+            worded("Return bag {bag}", bag=name),
             say(
                 "custody.bag_lead",
                 count=len(members),
@@ -157,7 +170,7 @@ def bag_pages(context: Context) -> Iterator[Page]:
                 *known_section(context, ("bag", name), _inside(context, "bag", name)),
                 *_chain_sections(context, "bag", name, chain),
                 *_touched_section(context, name, hits, len(members)),
-                Section("members", "Samplers in the bag", (_members_table(context, name, members),)),
+                Section("members", worded("Samplers in the bag"), (_members_table(context, name, members),)),
             ),
             parent=PAGE,
             search=_search(name, row.trip_blank_id, row.seal_applied, row.note),
@@ -168,7 +181,7 @@ def _touched_section(context: Context, name: str, hits: Sequence[BlankHit], memb
     """Yield what a bag's trip blank touches, where results can be on record."""
     if context.with_results:
         blocks = (_touched_table(context, name, hits, members),)
-        yield Section("touched", "Results affected by its trip blank", blocks)
+        yield Section("touched", worded("Results affected by its trip blank"), blocks)
 
 
 def _chain_sections(context: Context, kind: str, name: str, chain: Chain) -> tuple[Section, ...]:
@@ -176,7 +189,7 @@ def _chain_sections(context: Context, kind: str, name: str, chain: Chain) -> tup
     spans = spans_table(context, f"held-{name}", chain, say("custody.spans_caption", kind=kind, name=name))
     events = events_table(context, f"events-{name}", chain.events, say("custody.events_caption", kind=kind, name=name))
     parts: tuple[Block, ...] = (drawn, spans) if drawn else (spans,)
-    return Section("held", "Chain of custody", parts), Section("events", "Events on record", (events,))
+    return Section("held", worded("Chain of custody"), parts), Section("events", worded("Events on record"), (events,))
 
 
 @traced
@@ -216,7 +229,7 @@ def _members_table(context: Context, bag: str, members: Iterable[Placement]) -> 
             "Retrieved",
             cell=lambda p: "–" if p.retrieved_utc is None else context.when(p.retrieved_utc),
         ),
-        Spec("condition", "Condition", cell=lambda p: (p.condition or "–").replace("_", " ")),
+        Spec("condition", "Condition", cell=lambda p: word("condition", p.condition or "–")),
     ]
     return table(f"members-{bag}", say("custody.bag_members_caption", bag=bag), columns, members)
 
@@ -228,7 +241,7 @@ def shipment_pages(context: Context) -> Iterator[Page]:
 
         yield Page(
             Ref("shipment", name),
-            f"Shipment {name}",
+            worded("Shipment {shipment}", shipment=name),
             say(
                 "custody.shipment_lead",
                 direction={"out": "outward", "return": "return"}.get(row.direction, ""),
@@ -236,10 +249,10 @@ def shipment_pages(context: Context) -> Iterator[Page]:
                 received=_stated(row.items_received),
             ),
             (
-                *((Facts((("Form", scan_cell(context.survey, row.scan_file)),)),) if row.scan_file else ()),
+                *((Facts(((worded("Form"), scan_cell(context.survey, row.scan_file)),)),) if row.scan_file else ()),
                 *known_section(context, ("shipment", name), _inside(context, "shipment", name)),
                 *_chain_sections(context, "shipment", name, context.evaluation.custody.shipments[name]),
-                Section("inside", "Contents", (_inside_table(context, name),)),
+                Section("inside", worded("Contents"), (_inside_table(context, name),)),
             ),
             parent=PAGE,
             search=_search(name, row.carrier_ref, row.seal_outer, row.receipt_note),
@@ -258,7 +271,7 @@ def _inside_table(context: Context, shipment: str) -> Table:
     bags = (row for row in context.survey.rows(ReturnBag) if row.shipment_id == shipment)
     samplers = (row for row in context.survey.rows(Sampler) if row.shipment_id == shipment)
     items = [
-        *(_Item("bag", row.bag_id, "return bag") for row in bags),
+        *(_Item("bag", row.bag_id, worded("return bag")) for row in bags),
         *(_Item("sampler", row.sampler_id, word("kind", row.kind)) for row in samplers),
     ]
     columns: list[Spec[_Item]] = [

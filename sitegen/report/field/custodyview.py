@@ -18,7 +18,7 @@ from sitegen.report.write.derived import derived_text
 from sitegen.report.write.scans import scan_ref
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import place_text
-from sitegen.report.write.words import say
+from sitegen.report.write.words import say, word
 from sitegen.voice import worded
 
 _KINDS = {"sampler": "sampler", "bag": "bag", "shipment": "shipment"}
@@ -27,9 +27,18 @@ _KINDS = {"sampler": "sampler", "bag": "bag", "shipment": "shipment"}
 def timeline_row(label: str, chain: Chain) -> CustodyRow:
     """Return a chain as a row of a time line, up to where it is drawn, its analyses ticked."""
     end = chain.drawn_to
-    segments = tuple(CustodySegment(s.start, min(s.end, end), s.state, s.holder) for s in chain.spans if s.start < end)
+    segments = tuple(
+        CustodySegment(s.start, min(s.end, end), s.state, holder_text(s)) for s in chain.spans if s.start < end
+    )
     analysed = tuple(Tick(event.utc, worded("analysed")) for event in chain.events if event.kind == "analysed")
     return CustodyRow(label, segments, analysed)
+
+
+def holder_text(span: Span) -> str:
+    """Write who held a thing; of a time without a custodian, who gave it and who took it next."""
+    if span.state == OVERLAP:
+        return worded("{first} and {last}", first=worded(span.giver), last=worded(span.taker))
+    return " → ".join(worded(party) for party in span.holder.split(" → "))
 
 
 def after_analysis(context: Context, chain: Chain) -> str:
@@ -66,8 +75,8 @@ def chain_figure(context: Context, figure_id: str, label: str, chain: Chain, kin
         return None
     start, end = chain.spans[0].start, chain.drawn_to
     svg = custody_timeline(figure_id, (timeline_row(label, chain),), start, end, day_ticks(context, start, end))
-    states = "; ".join(f"{span.state} {duration_text(span.minutes)}" for span in chain.spans)
-    facts = {"what": f"{kind} {label}", "states": states, "spans": len(chain.spans)}
+    states = "; ".join(f"{worded(span.state)} {duration_text(span.minutes)}" for span in chain.spans)
+    facts = {"what": f"{word('subject_kind', kind)} {label}", "states": states, "spans": len(chain.spans)}
     ends = chain.spans[-1].end > end
     later = say("custody.line_ends", later=after_analysis(context, chain)) if ends else ""
     return Figure(
@@ -95,7 +104,7 @@ def spans_table(context: Context, table_id: str, chain: Chain, caption: str) -> 
         Spec("to", "To", cell=lambda span: context.when(span.end)),
         Spec("time", "Duration", kind="number", cell=lambda span: duration_text(span.minutes)),
         Spec("state", "State", cell=_state_cell),
-        Spec("holder", "Custodian", cell=lambda span: span.holder or "–"),
+        Spec("holder", "Custodian", cell=lambda span: holder_text(span) or "–"),
         Spec("place", "Place", kind="wide", cell=lambda span: span.place or "–"),
         Spec("evidence", "Recorded in", cell=lambda span: _recorded_cell(context, span.events[0])),
     ]
@@ -103,7 +112,7 @@ def spans_table(context: Context, table_id: str, chain: Chain, caption: str) -> 
 
 
 def _state_cell(span: Span) -> Cell:
-    return Cell(span.state, tone="flag" if span.state in GAPS else "stop" if span.state == OVERLAP else "")
+    return Cell(worded(span.state), tone="flag" if span.state in GAPS else "stop" if span.state == OVERLAP else "")
 
 
 def _recorded_cell(context: Context, event: Event) -> Cell:
@@ -130,16 +139,23 @@ def events_table(context: Context, table_id: str, events: tuple[Event, ...], cap
 
 
 def _event_text(event: Event) -> str:
-    return worded(event.kind.replace("_", " ")) + (f", seal {event.seal_condition}" if event.seal_condition else "")
+    kind, seal = word("event", event.kind), event.seal_condition
+    return worded("{event}, seal {condition}", event=kind, condition=word("seal_condition", seal)) if seal else kind
 
 
 def _subject_cell(event: Event) -> Cell:
     kind = _KINDS.get(event.subject_kind, "")
-    return Cell(f"{event.subject_kind} {event.subject_id}", Ref(kind, event.subject_id) if kind else None)
+    return Cell(
+        f"{word('subject_kind', event.subject_kind)} {event.subject_id}", Ref(kind, event.subject_id) if kind else None
+    )
 
 
 def _signature_cell(event: Event) -> Cell:
-    return Cell("not signed", tone="flag") if event.signature == "none" else Cell(event.signature or "–")
+    return (
+        Cell(worded("not signed"), tone="flag")
+        if event.signature == "none"
+        else Cell(word("signed", event.signature) if event.signature else "–")
+    )
 
 
 def _remark_text(event: Event) -> str:

@@ -18,6 +18,7 @@ from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import place_text
 from sitegen.report.write.words import say, word
+from sitegen.voice import worded
 
 
 class _Note(NamedTuple):
@@ -103,28 +104,28 @@ def sheet_facts(context: Context, row: Location) -> Facts:
     facts: list[tuple[str, Cell]] = []
     point = context.points.get(name)
     if point:
-        facts.append(("Position", Cell(position_text(context, name))))
-        facts.append(("Coordinates as surveyed", surveyed_cell(context, point, row)))
+        facts.append((worded("Position"), Cell(position_text(context, name))))
+        facts.append((worded("Coordinates as surveyed"), surveyed_cell(context, point, row)))
     if placed:
-        lost = "not recovered" if placed.state == LOST else word("state", placed.state)
+        lost = worded("not recovered") if placed.state == LOST else word("state", placed.state)
         out = context.told_at(placed.retrieved_utc) if placed.retrieved_utc is not None else lost
         times = (_by(context.told_at(placed.placed_utc), placed.placed_by), _by(out, placed.retrieved_by))
-        facts.append(("Installed; retrieved", Cell("; ".join(times))))
+        facts.append((worded("Installed; retrieved"), Cell("; ".join(times))))
     hole = (placed.depth_text if placed else "", word("surface", row.surface) if row.surface else "")
     if any(hole):
-        facts.append(("Depth and surface", Cell(", ".join(part for part in hole if part))))
+        facts.append((worded("Depth and surface"), Cell(", ".join(part for part in hole if part))))
     notes = [row.comment, *(p.comment for p in context.placed_at.get(name, ()))]
     if any(notes):
-        facts.append(("Field notes", Cell(" / ".join(note for note in notes if note))))
-    measured = frozenset({"Position", "Coordinates as surveyed", "Depth and surface"})
+        facts.append((worded("Field notes"), Cell(" / ".join(note for note in notes if note))))
+    measured = frozenset(map(worded, ("Position", "Coordinates as surveyed", "Depth and surface")))
     return Facts(tuple(facts), measured)
 
 
 def position_text(context: Context, name: str) -> str:
     """Return a point's position on the map grid, and whether it was surveyed."""
     point = context.points[name]
-    where = "planned position" if point.as_planned else "surveyed position"
-    return f"{point.x:.2f} E, {point.y:.2f} N ({context.crs}; {where})"
+    where = worded("planned position") if point.as_planned else worded("surveyed position")
+    return worded("{x:.2f} E, {y:.2f} N ({system}; {where})", x=point.x, y=point.y, system=context.crs, where=where)
 
 
 def _by(when: str, role: str) -> str:

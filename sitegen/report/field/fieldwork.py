@@ -28,6 +28,7 @@ from sitegen.report.write.remarks import OPEN
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import mark_words
 from sitegen.report.write.words import markdown, say, word
+from sitegen.voice import worded
 
 FIELD = Ref("page", "field")
 DEVIATIONS = Ref("page", "deviations")
@@ -36,17 +37,17 @@ AIR = Ref("page", "air")
 
 def field_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
     """Yield the pages on field work, departures and air."""
-    yield Page(FIELD, "Field work", lead(context), field_blocks(context, ground), group="Field and custody")
+    yield Page(FIELD, worded("Field work"), lead(context), field_blocks(context, ground), group="Field and custody")
     count, unrecorded = len(context.survey.rows(Departure)), len(_unrecorded(context))
     yield Page(
         DEVIATIONS,
-        "Deviations from the work plan",
+        worded("Deviations from the work plan"),
         say("field.deviations_lead", count=count, unrecorded=unrecorded),
         deviation_blocks(context),
         group="Field and custody",
     )
     air = [row for row in context.locations if row.medium in AIR_MEDIA]
-    yield Page(AIR, "Air results", say("air.lead", count=len(air)), air_blocks(context), group="Air")
+    yield Page(AIR, worded("Air results"), say("air.lead", count=len(air)), air_blocks(context), group="Air")
 
 
 def lead(context: Context) -> str:
@@ -72,17 +73,20 @@ def field_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
     """Return field work: where, when, over which weather."""
     blocks: list[Block] = []
     if ground:
-        blocks.append(Section("points", "Point positions", (location_figure(context, ground),)))
+        blocks.append(Section("points", worded("Point positions"), (location_figure(context, ground),)))
     over = weather_blocks(context)
     if over:
-        blocks.append(Section("weather", "Weather during the exposure period", over))
-    blocks.append(Section("log", "Installation and retrieval", (log_table(context),)))
-    blocks.append(Section("notes", "Field notes", (notes_table(context),)))
+        blocks.append(Section("weather", worded("Weather during the exposure period"), over))
+    blocks.append(Section("log", worded("Installation and retrieval"), (log_table(context),)))
+    blocks.append(Section("notes", worded("Field notes"), (notes_table(context),)))
     blocks.append(
         Section(
             "clearance",
-            "Utility clearance and cautions",
-            (Callout("caution", "Before any intrusive work", markdown("field.caution")), clearance_table(context)),
+            worded("Utility clearance and cautions"),
+            (
+                Callout("caution", worded("Before any intrusive work"), markdown("field.caution")),
+                clearance_table(context),
+            ),
         )
     )
     return tuple(blocks)
@@ -117,7 +121,7 @@ def log_table(context: Context) -> Table:
         Spec("days", "Exposure", "days", "number", cell=lambda p: _exposure_cell(context, p)),
         Spec("depth", "Depth", kind="number", cell=lambda p: p.depth_text or "–"),
         Spec("surface", "Surface", cell=lambda p: word("surface", p.surface) if p.surface else "–"),
-        Spec("condition", "Condition", cell=lambda p: (p.condition or "–").replace("_", " ")),
+        Spec("condition", "Condition", cell=lambda p: word("condition", p.condition or "–")),
         Spec("by", "Installed by / retrieved by", cell=lambda p: f"{p.placed_by or '–'} / {p.retrieved_by or '–'}"),
     ]
     return table(
@@ -163,7 +167,7 @@ def _points_text(context: Context, listed: str) -> str:
     """Return the points of a ticket, as ranges where they stand under their own ids."""
     names = tuple(name.strip() for name in listed.split(";") if name.strip())
     shown = id_ranges(names) if "location_ids" in allowed_classes(context.survey.settings.publish) else names
-    return "; ".join(shown) or "all"
+    return "; ".join(shown) or worded("all")
 
 
 @traced
@@ -204,7 +208,7 @@ def _comments_cell(context: Context, comments: Iterable[ReviewComment], point: s
     """Return those of the comments that name a point."""
     named = re.compile(rf"(?<![\w-]){re.escape(point)}(?![\w-])")
     said = [row for row in comments if named.search(f"{row.target} {row.text}")]
-    words = "; ".join(f"{row.comment_id}, {row.class_.replace('_', ' ')}" for row in said)
+    words = "; ".join(f"{row.comment_id}, {word('comment_class', row.class_)}" for row in said)
     return Cell(words or withheld_comments(context) or "–", Ref("page", "review") if said else None)
 
 

@@ -14,6 +14,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say, word
+from sitegen.voice import worded
 
 _DIFFERS = {True: "yes", False: "no", None: "–"}
 
@@ -44,7 +45,7 @@ def twin_table(context: Context) -> Table:
         Spec(
             "found", "Field record", cell=lambda row: _told(row.line, "found", row.line.found), kind="wide", tells=True
         ),
-        Spec("differs", "Differs", cell=lambda row: _DIFFERS[row.line.differs]),
+        Spec("differs", "Differs", cell=lambda row: worded(_DIFFERS[row.line.differs])),
         Spec("departure", "Deviation on record", cell=lambda row: _departure(context, row), kind="wide"),
     ]
     rows = [_Row(line, naming(line, departures)) for line in plan_twin(record)]

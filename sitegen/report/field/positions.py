@@ -13,6 +13,10 @@ from sitegen.report.write.columns import POINT
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import say
+from sitegen.voice import worded
+
+_DEGREES = (("surveyed_longitude", "Longitude as surveyed"), ("surveyed_latitude", "Latitude as surveyed"))
+_METRES = (("surveyed_easting", "Easting as surveyed"), ("surveyed_northing", "Northing as surveyed"))
 
 
 def location_words(context: Context, moved: Sequence[Point]) -> str:
@@ -29,7 +33,7 @@ def location_words(context: Context, moved: Sequence[Point]) -> str:
         both=sum(point.moved_m is not None for point in points),
         moved=", ".join(point.location_id for point in moved),
         limit=limit.text,
-        source=limit.source,
+        source=worded(limit.source),
         accurate=", ".join(p.location_id for p in points if p.planned and p.may_move_m(limit.value) > limit.value),
         furthest=furthest.location_id if furthest else "",
         away=f"{furthest.moved_m:.1f}" if furthest and furthest.moved_m is not None else "",
@@ -43,12 +47,16 @@ def positions_table(context: Context) -> Table:
     """Return every point as surveyed, on the map grid where that is another system, and as planned."""
     rows_by_id = {row.location_id: row for row in context.locations}
     code = context.survey.settings.space.crs
-    names = ("Longitude", "Latitude") if is_geographic(code) else ("Easting", "Northing")
+    names = _DEGREES if is_geographic(code) else _METRES
     on_map = code != context.crs
     columns: list[Spec[Point]] = [
         POINT,
-        Spec("state", "State", cell=lambda point: context.state_of(rows_by_id[point.location_id]).replace("_", " ")),
-        *(_surveyed_column(name, at, code) for at, name in enumerate(names)),
+        Spec(
+            "state",
+            "State",
+            cell=lambda point: worded(context.state_of(rows_by_id[point.location_id]).replace("_", " ")),
+        ),
+        *(_surveyed_column(key, title, at, code) for at, (key, title) in enumerate(names)),
         *(_ON_MAP if on_map else ()),
         _metres_column("plan_easting", "Planned easting", lambda point: point.planned[0] if point.planned else None),
         _metres_column("plan_northing", "Planned northing", lambda point: point.planned[1] if point.planned else None),
@@ -58,7 +66,7 @@ def positions_table(context: Context) -> Table:
     return table("location-map-data", caption, columns, context.evaluation.points)
 
 
-def _surveyed_column(name: str, at: int, code: str) -> Spec[Point]:
+def _surveyed_column(key: str, title: str, at: int, code: str) -> Spec[Point]:
     """Return the column of the first (0) or second (1) coordinate as received."""
 
     def cell(point: Point) -> Cell:
@@ -67,7 +75,7 @@ def _surveyed_column(name: str, at: int, code: str) -> Spec[Point]:
             return Cell("–")
         return Cell((given.x_text, given.y_text)[at].strip(), origin=stated_cell(point, given, at))
 
-    return Spec(f"surveyed_{name.lower()}", f"{name} as surveyed", f"{code}, {unit_head(code)}", "number", cell=cell)
+    return Spec(key, title, f"{code}, {unit_head(code)}", "number", cell=cell)
 
 
 def _metres_column(key: str, title: str, value: Callable[[Point], float | None]) -> Spec[Point]:

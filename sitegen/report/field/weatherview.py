@@ -6,7 +6,7 @@ from typing import Any
 
 from sitegen.compute.field.exposure import IN_PLACE, PRIMARY
 from sitegen.compute.field.weather import Day, Fall, Pressure, Reading, ReadingOrigin, Weather
-from sitegen.compute.formats import day_text
+from sitegen.compute.formats import day_text, spanned
 from sitegen.figures.inputs import ExposureWindow, WeatherRow
 from sitegen.figures.weather import exposure_weather
 from sitegen.report.field.custodyview import day_ticks
@@ -15,6 +15,7 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say, word
+from sitegen.voice import worded
 
 _OUT_OF_PLAN = ("exposure-out-of-plan", "exposure-off-median")
 
@@ -80,7 +81,7 @@ def _facts(context: Context, seen: Weather) -> dict[str, Any]:
         "later": _rain_at(context, seen.following),
         "pressures": [_pressure(context, one) for one in seen.pressures],
         "span": span.text,
-        "span_source": span.source,
+        "span_source": worded(span.source),
         "origins": [_origin_text(origin) for origin in seen.origins],
         "several": len(seen.origins) > 1,
         "before": seen.before,
@@ -147,4 +148,7 @@ def _span_text(limits: tuple[float, float] | None) -> str:
     >>> _span_text((1010.0, 1014.5)), _span_text((12.0, 12.0)), _span_text(None)
     ('1010 to 1014.5', '12', '–')
     """
-    return " to ".join(dict.fromkeys(f"{end:g}" for end in limits)) if limits else "–"
+    if limits is None:
+        return "–"
+    least, most = (f"{end:g}" for end in limits)
+    return least if least == most else spanned(least, most)

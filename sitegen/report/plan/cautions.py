@@ -13,13 +13,14 @@ from sitegen.report.write.columns import POINT
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import markdown, prose, say, word
+from sitegen.voice import worded
 
 PAGE = Ref("page", "cautions")
 
 
 def cautions_page(context: Context) -> Page:
     """Return the page of cautions."""
-    return Page(PAGE, "Cautions", say("plan.cautions_lead"), cautions_blocks(context), group="Work plan")
+    return Page(PAGE, worded("Cautions"), say("plan.cautions_lead"), cautions_blocks(context), group="Work plan")
 
 
 @traced
@@ -30,14 +31,15 @@ def cautions_blocks(context: Context) -> tuple[Block, ...]:
     slab = [one.location_id for one in points if one.ground == "slab"]
     inside = [one.location_id for one in points if one.medium in ("indoor_air", "sub_slab", "crawl_space")]
     return (
-        Callout("caution", "Before any hole", markdown("field.caution")),
-        Section("utilities", "Underground utilities", (prose("plan.caution_utilities"), utilities_table(context))),
-        Section("dust", "Dust, noise and tools", (prose("plan.caution_dust", paved=paved, slab=slab),)),
-        Section("traffic", "Traffic", (prose("plan.caution_traffic", paved=paved),)),
-        Section("electricity", "Electricity", (prose("plan.caution_electricity", slab=slab),)),
+        Callout("caution", worded("Before any hole"), markdown("field.caution")),
+        Section("utilities", worded("Underground utilities"),
+                (prose("plan.caution_utilities"), utilities_table(context))),
+        Section("dust", worded("Dust, noise and tools"), (prose("plan.caution_dust", paved=paved, slab=slab),)),
+        Section("traffic", worded("Traffic"), (prose("plan.caution_traffic", paved=paved),)),
+        Section("electricity", worded("Electricity"), (prose("plan.caution_electricity", slab=slab),)),
         Section("buildings", say("plan.buildings_title"), (prose("plan.caution_buildings", inside=inside),
                                                            buildings_table(context))),
-        Section("decides", "Responsibility", (prose("plan.caution_decides"),)),
+        Section("decides", worded("Responsibility"), (prose("plan.caution_decides"),)),
     )  # fmt: skip
 
 
@@ -59,11 +61,11 @@ def utilities_table(context: Context) -> Table:
     columns: list[Spec[_Near]] = [
         POINT,
         Spec("utility", "Nearest mapped utility", cell=lambda one: one.utility.name or "–"),
-        Spec("type", "Type", cell=lambda one: one.utility.type or "not recorded"),
+        Spec("type", "Type", cell=lambda one: one.utility.type or worded("not recorded")),
         Spec("distance", "Distance", "m", "number", cell=lambda one: _distance(one, limit.value)),
     ]
     caption = say("plan.utilities_caption")
-    note = say("plan.utilities_note", limit=limit.text, source=limit.source)
+    note = say("plan.utilities_note", limit=limit.text, source=worded(limit.source))
     found.sort(key=lambda one: (one.utility.distance_m, one.location_id))
     return table("near-utilities", caption, columns, found, note=note, empty=say("plan.no_utility_mapped"))
 

@@ -24,6 +24,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.narrative import section_text
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say, word
+from sitegen.voice import worded
 
 PAGE = Ref("page", "design")
 DESIGNS = ("grid", "targeted", "background", "added", "")
@@ -31,7 +32,7 @@ DESIGNS = ("grid", "targeted", "background", "added", "")
 
 def design_page(context: Context) -> Page:
     """Return the page on the design."""
-    return Page(PAGE, "Design", design_lead(context), design_blocks(context), group="Work plan")
+    return Page(PAGE, worded("Design"), design_lead(context), design_blocks(context), group="Work plan")
 
 
 def design_lead(context: Context) -> str:
@@ -54,9 +55,9 @@ def design_blocks(context: Context) -> tuple[Block, ...]:
     """Return what the plan is to find out, its points by group, their spacing, and what they could find."""
     text = section_text(context, "objectives")
     return (
-        Section("objectives", "Objectives", (text or prose("plan.no_objectives"),)),
-        Section("groups", "Points by design", (groups_table(context),)),
-        Section("spacing", "Spacing", (spacing_prose(context),)),
+        Section("objectives", worded("Objectives"), (text or prose("plan.no_objectives"),)),
+        Section("groups", worded("Points by design"), (groups_table(context),)),
+        Section("spacing", worded("Spacing"), (spacing_prose(context),)),
         missed_section(context),
     )
 
@@ -73,7 +74,7 @@ class _Group(NamedTuple):
 def groups_table(context: Context) -> Table:
     """Return the points by design and rationale, each group with its media and points."""
     columns: list[Spec[_Group]] = [
-        Spec("design", "Design", cell=lambda one: word("design", one.design) if one.design else "not recorded"),
+        Spec("design", "Design", cell=lambda one: word("design", one.design) if one.design else worded("not recorded")),
         Spec("rationale", "Rationale", kind="wide", cell=lambda one: one.rationale or "–"),
         Spec("count", "Points", kind="number", cell=lambda one: str(len(one.rows))),
         Spec("media", "Media", cell=lambda one: ", ".join(dict.fromkeys(word("medium", r.medium) for r in one.rows))),

@@ -19,6 +19,7 @@ from sitegen.report.record.specs import INTEGER, NUMBER, Spec, Value, export
 from sitegen.report.write.context import Context
 from sitegen.report.write.fields import location_field
 from sitegen.report.write.words import lexicon, say
+from sitegen.voice import worded
 
 _TIES = 2
 
@@ -93,7 +94,8 @@ def _place_fields(context: Context) -> list[Spec[Planned]]:
 
 def _place_field(key: str, meaning: str, unit: str, value: Callable[[PlannedPoint], float | None]) -> Spec[Planned]:
     """Return a column of a number at a place, empty where no position or no number is on record."""
-    return Spec(key, unit=unit, type=NUMBER, meaning=f"{meaning}; empty where none is on record",
+    told = worded("{meaning}; empty where none is on record", meaning=worded(meaning))
+    return Spec(key, unit=unit, type=NUMBER, meaning=told,
                 value=lambda one: value(one.place) if one.place else None)  # fmt: skip
 
 
@@ -101,8 +103,16 @@ def _tie_fields() -> Iterator[Spec[Planned]]:
     """Yield the columns of the fixed features that a point is measured from, and of the nearest utility."""
     for at in range(_TIES):
         number = at + 1
-        yield _tie_field(f"tie_{number}", f"fixed feature {number} to measure from", "", at, "name")
-        yield _tie_field(f"tie_{number}_distance", f"distance from fixed feature {number}", "m", at, "distance_m")
+        yield _tie_field(
+            f"tie_{number}", worded("fixed feature {number} to measure from", number=number), "", at, "name"
+        )
+        yield _tie_field(
+            f"tie_{number}_distance",
+            worded("distance from fixed feature {number}", number=number),
+            "m",
+            at,
+            "distance_m",
+        )
         yield _tie_field(f"tie_{number}_direction", "direction from the feature to the point", "", at, "direction")
     yield Spec("nearest_utility", meaning="nearest mapped utility",
                value=lambda one: one.utility.name if one.utility else "")  # fmt: skip

@@ -47,9 +47,11 @@ def programme_blocks(context: Context) -> tuple[Block, ...]:
     """Return the days of the programme, the exposure that it allows, and the tickets."""
     found = programme(context.survey, context.evaluation.plan)
     return (
-        Section("exposure", "Exposure", (exposure(context, found),)),
-        Section("days", "Field days", (days_table(context, found),)),
-        Section("tickets", "Utility clearance tickets", (tickets_table(context, found), prose("plan.tickets_note"))),
+        Section("exposure", worded("Exposure"), (exposure(context, found),)),
+        Section("days", worded("Field days"), (days_table(context, found),)),
+        Section(
+            "tickets", worded("Utility clearance tickets"), (tickets_table(context, found), prose("plan.tickets_note"))
+        ),
     )
 
 
@@ -77,8 +79,8 @@ def days_table(context: Context, found: Programme) -> Table:
     """Return the planned days with the tickets that are valid on each."""
     columns: list[Spec[FieldDay]] = [
         Spec("day", "Day", cell=lambda one: _day(one.day)),
-        Spec("work", "Work", cell=lambda one: one.work),
-        Spec("closed", "Closed", cell=lambda one: "closed" if one.closed else "–"),
+        Spec("work", "Work", cell=lambda one: worded(one.work)),
+        Spec("closed", "Closed", cell=lambda one: worded("closed") if one.closed else "–"),
         Spec("whole", "Tickets valid all day", cell=lambda one: ", ".join(one.tickets) or "–"),
         Spec("part", "Tickets valid for part of the day", cell=lambda one: ", ".join(one.part) or "–"),
         Spec("uncovered", "Points with a planned hole and no ticket valid all day", kind="wide",
@@ -118,7 +120,7 @@ def tickets_table(context: Context, found: Programme) -> Table:
     columns: list[Spec[_Covered]] = [
         Spec("ticket", "Ticket", cell=lambda one: one.row.ticket),
         Spec("scope", "Scope", kind="wide", cell=lambda one: one.row.scope or "–"),
-        Spec("points", "Points", kind="wide", cell=lambda one: _ranges(context, points_of(one.row)) or "all"),
+        Spec("points", "Points", kind="wide", cell=lambda one: _ranges(context, points_of(one.row)) or worded("all")),
         Spec("from", "Valid from", cell=lambda one: context.moment(one.row.valid_from_utc)),
         Spec("to", "Valid to", cell=lambda one: context.moment(one.row.valid_to_utc)),
         Spec("days", "Planned field days covered", kind="wide",

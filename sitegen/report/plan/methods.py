@@ -10,13 +10,16 @@ from sitegen.report.record.pages import Block, Page, Ref, Section
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say
+from sitegen.voice import worded
 
 PAGE = Ref("page", "methods")
 
 
 def methods_page(context: Context, tool: str) -> Page:
     """Return the page on planned methods."""
-    return Page(PAGE, "Planned methods", say("plan.methods_lead"), methods_blocks(context, tool), group="Quality")
+    return Page(
+        PAGE, worded("Planned methods"), say("plan.methods_lead"), methods_blocks(context, tool), group="Quality"
+    )
 
 
 @traced
@@ -41,9 +44,9 @@ def methods_blocks(context: Context, tool: str) -> tuple[Block, ...]:
                      methods=", ".join(lab.methods))  # fmt: skip
     again = prose("methods.reproducible", tool=tool, zones=ZONE_DATA_VERSION)
     return (
-        Section("sampling", "Sampling", (*standards(context), sampling)),
-        Section("positions", "Positions", (position,)),
-        Section("transport", "Transport and custody", (transport,)),
-        Section("analysis", "Laboratory analysis", (analysis,)),
-        Section("again", "Reproducibility", (again,)),
+        Section("sampling", worded("Sampling"), (*standards(context), sampling)),
+        Section("positions", worded("Positions"), (position,)),
+        Section("transport", worded("Transport and custody"), (transport,)),
+        Section("analysis", worded("Laboratory analysis"), (analysis,)),
+        Section("again", worded("Reproducibility"), (again,)),
     )

@@ -20,6 +20,7 @@ from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import place_text
 from sitegen.report.write.words import prose, say, word
+from sitegen.voice import worded
 
 LIST = Ref("page", "locations")
 _MEASURED = frozenset(
@@ -82,7 +83,7 @@ def list_page(context: Context, points: tuple[Planned, ...]) -> Page:
     plan = context.evaluation.plan
     lead = say("plan.points_lead", points=plan.allocation.counts.primaries, unplaced=len(plan.unplaced))
     names = " ".join(one.location_id for one in points)
-    return Page(LIST, "Points", lead, points_blocks(context, points), group="Work plan", search=names)
+    return Page(LIST, worded("Points"), lead, points_blocks(context, points), group="Work plan", search=names)
 
 
 @traced
@@ -213,8 +214,8 @@ def point_blocks(context: Context, one: Planned) -> tuple[Block, ...]:
         blocks.append(Quote(one.row.comment, place_text(one.row.origin)))
     ground = one.place.ground if one.place else _ground(one.row)
     if one.number:
-        blocks.append(Section("steps", "Procedure", (steps(context, one, ground),)))
-        blocks.append(Section("cautions", "Safety", (_caution(context, one, ground),)))
+        blocks.append(Section("steps", worded("Procedure"), (steps(context, one, ground),)))
+        blocks.append(Section("cautions", worded("Safety"), (_caution(context, one, ground),)))
     placed = context.placed_at.get(one.location_id) or context.opened_at.get(one.location_id)
     return (*blocks, *record_sections(context, one.row)) if placed or not one.number else tuple(blocks)
 
@@ -228,30 +229,33 @@ def place_facts(context: Context, one: Planned) -> Facts:
     """Return where a planned point is and what is placed there."""
     found, place, row = context.points.get(one.location_id), one.place, one.row
     facts: list[tuple[str, Cell]] = [
-        ("Medium", Cell(word("medium", row.medium))),
-        ("Surface", Cell(_surface(row))),
+        (worded("Medium"), Cell(word("medium", row.medium))),
+        (worded("Surface"), Cell(_surface(row))),
     ]
     if place and place.surface_thickness_in is not None:
-        facts.append(("Thickness of paving or slab", _of_row(row, "surface_thickness_in", place.surface_thickness_in)))
-    facts.append(("Planned depth", Cell(_depth(one) or "–")))
+        facts.append(
+            (worded("Thickness of paving or slab"), _of_row(row, "surface_thickness_in", place.surface_thickness_in))
+        )
+    facts.append((worded("Planned depth"), Cell(_depth(one) or "–")))
     if found and found.given:
         text = f"{_text(found.given, 0)}, {_text(found.given, 1)}"
         system = system_text(context.survey.settings.space.crs)
         where = Cell(say("plan.in_system", text=text, system=system), origin=stated_cell(found, found.given, 0))
-        facts.append(("Planned coordinates" if found.as_planned else "Coordinates as surveyed", where))
+        title = worded("Planned coordinates") if found.as_planned else worded("Coordinates as surveyed")
+        facts.append((title, where))
     if place:
         degrees = f"{place.latitude:.7f}, {place.longitude:.7f}"
-        facts.append(("WGS 84 latitude, longitude", Cell(degrees, Ref("map", one.location_id))))
-        facts.append(("Tie distances", Cell("; ".join(map(tie_text, place.ties)) or say("plan.no_tie"))))
+        facts.append((worded("WGS 84 latitude, longitude"), Cell(degrees, Ref("map", one.location_id))))
+        facts.append((worded("Tie distances"), Cell("; ".join(map(tie_text, place.ties)) or say("plan.no_tie"))))
     else:
-        facts.append(("Position", Cell(say("plan.no_position"))))
-    facts.append(("Nearest mapped utility", Cell(utility_text(one.utility))))
-    facts.append(("Utility clearance tickets", Cell(tickets_text(context, one.location_id))))
-    facts.append(("Samplers", Cell(say("plan.samplers_here", point=one.location_id, duplicate=one.duplicate))))
+        facts.append((worded("Position"), Cell(say("plan.no_position"))))
+    facts.append((worded("Nearest mapped utility"), Cell(utility_text(one.utility))))
+    facts.append((worded("Utility clearance tickets"), Cell(tickets_text(context, one.location_id))))
+    facts.append((worded("Samplers"), Cell(say("plan.samplers_here", point=one.location_id, duplicate=one.duplicate))))
     if one.number:
-        facts.append(("Position in the walking order", Cell(str(one.number))))
-    facts.append(("Rationale", Cell(row.rationale or "–")))
-    return Facts(tuple(facts), _MEASURED)
+        facts.append((worded("Position in the walking order"), Cell(str(one.number))))
+    facts.append((worded("Rationale"), Cell(row.rationale or "–")))
+    return Facts(tuple(facts), frozenset(map(worded, _MEASURED)))
 
 
 def _of_row(row: Location, column: str, inches: float) -> Cell:
@@ -311,7 +315,7 @@ def occupied_buildings(context: Context) -> Mapping[str, bool]:
 def sheets_chapter(context: Context, points: tuple[Planned, ...]) -> Chapter:
     """Return the chapter with a sheet for each planned point."""
     sheets = tuple(_sheet(context, one) for one in in_plan(context, points))
-    return Chapter("sheets", "Point sheets", (prose("plan.sheets"), *sheets), appendix=True, listed=False)
+    return Chapter("sheets", worded("Point sheets"), (prose("plan.sheets"), *sheets), appendix=True, listed=False)
 
 
 @traced

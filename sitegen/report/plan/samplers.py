@@ -43,7 +43,7 @@ _RULES = (
 def samplers_page(context: Context) -> Page:
     """Return the page on samplers and quality control."""
     lead = samplers_lead(context)
-    return Page(PAGE, "Samplers and quality control", lead, samplers_blocks(context), group="Work plan")
+    return Page(PAGE, worded("Samplers and quality control"), lead, samplers_blocks(context), group="Work plan")
 
 
 def samplers_lead(context: Context) -> str:
@@ -66,8 +66,8 @@ def samplers_blocks(context: Context) -> tuple[Block, ...]:
     """Return the order list, the bags with their contents, and the rules that data will be held to."""
     return (
         Section("order", say("plan.order_title"), (order_table(context), *_lab(context))),
-        Section("bags", "Return bags", (prose("plan.bags_how"), bags_table(context))),
-        Section("slots", "All planned samplers", (slots_table(context),)),
+        Section("bags", worded("Return bags"), (prose("plan.bags_how"), bags_table(context))),
+        Section("slots", worded("All planned samplers"), (slots_table(context),)),
         Section("rules", say("plan.rules_title"), (prose("plan.rules_how"), rules_table(context))),
     )
 
@@ -98,7 +98,7 @@ def _why(context: Context, use: str) -> str:
     plan = context.survey.plan
     rate = context.evaluation.limits["duplicate_rate"]
     return say(
-        f"plan.why_{use}", rate=f"{rate.value:g}", source=rate.source, least=plan.least_duplicates,
+        f"plan.why_{use}", rate=f"{rate.value:g}", source=worded(rate.source), least=plan.least_duplicates,
         per_bag=plan.samplers_per_bag,
     )  # fmt: skip
 
@@ -166,8 +166,8 @@ def rules_table(context: Context) -> Table:
     columns: list[Spec[LimitRecord]] = [
         Spec("meaning", "Limit", cell=lambda limit: opening(worded(limit.meaning))),
         Spec("value", "Value", kind="number", cell=lambda limit: limit.text),
-        Spec("by", "Set by", cell=lambda limit: "the project" if limit.from_project else "default"),
-        Spec("source", "Source", kind="wide", cell=lambda limit: Cell(limit.source, Ref("page", "limits"))),
+        Spec("by", "Set by", cell=lambda limit: worded("the project") if limit.from_project else worded("default")),
+        Spec("source", "Source", kind="wide", cell=lambda limit: Cell(worded(limit.source), Ref("page", "limits"))),
     ]
     rules = [found[name] for name in _RULES if name in found]
     return table("planned-rules", say("plan.rules_caption"), columns, rules)

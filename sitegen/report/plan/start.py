@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from sitegen.compute.design.programme import programme
 from sitegen.compute.field.exposure import IN_PLACE, Placement
+from sitegen.compute.text.tokens import shared
 from sitegen.figures.ground import Ground
 from sitegen.findings.problems import Finding, Severity
 from sitegen.report.plan.design import plan_figure
@@ -25,6 +26,7 @@ from sitegen.report.write.narrative import section_text
 from sitegen.report.write.publish import withheld
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import markdown, prose, say, word
+from sitegen.voice import worded
 
 START = Ref("page", "start")
 MAP = Ref("page", "map")
@@ -43,20 +45,20 @@ _MOST_OPEN = 12
 
 def start_page(context: Context, points: Sequence[Planned], ground: Ground | None) -> Page:
     """Return the start page."""
-    return Page(START, "Summary", lead(context), start_blocks(context, points, ground), group="Summary")
+    return Page(START, worded("Summary"), lead(context), start_blocks(context, points, ground), group="Summary")
 
 
 def map_page(context: Context, points: Sequence[Planned], data: MapData, ground: Ground | None) -> Page:
     """Return the page of the map: the web map, and the same as a drawing with the strips that holes keep off."""
     del data
-    return Page(MAP, "Map", say("plan.map_lead", unplaced=context.unplaced), map_blocks(context, points, ground),
-                group="Work plan")  # fmt: skip
+    lead_words = say("plan.map_lead", unplaced=context.unplaced)
+    return Page(MAP, worded("Map"), lead_words, map_blocks(context, points, ground), group="Work plan")
 
 
 @traced
 def map_blocks(context: Context, points: Sequence[Planned], ground: Ground | None) -> tuple[Block, ...]:
     """Return the web map and the drawing."""
-    frame = MapFrame("Map of all planned points", tall=True)
+    frame = MapFrame(worded("Map of all planned points"), tall=True)
     return (frame, Section("drawing", say("plan.drawing_title"), figure_blocks(context, points, ground)))
 
 
@@ -108,21 +110,23 @@ def start_blocks(context: Context, points: Sequence[Planned], ground: Ground | N
     blocks: list[Block] = [
         Prose(markdown("plan.printed")),
         Tiles(tiles(context)),
-        *open_blocks(context, Cell("All findings", FINDINGS)),
+        *open_blocks(context, Cell(worded("All findings"), FINDINGS)),
     ]
     if context.stage == "in_field":
         blocks.append(Section("progress", say("plan.progress_title"), (progress_table(context),)))
     text = section_text(context, "summary")
     if text:
-        blocks.append(Section("summary", "Summary", (text,)))
+        blocks.append(Section("summary", worded("Summary"), (text,)))
     blocks.append(Section("where", say("plan.where_title"), figure_blocks(context, points, ground)))
-    blocks.append(Section("cautions", "Cautions", (caution(Cell("All cautions", Ref("page", "cautions"))),)))
+    blocks.append(
+        Section("cautions", worded("Cautions"), (caution(Cell(worded("All cautions"), Ref("page", "cautions"))),))
+    )
     blocks.append(Section("contents", say("plan.contents_title"), (contents(),)))
     left_out = [word("withheld", name) for name in withheld(context.survey.settings.publish)]
     if left_out:
         blocks.append(Section("withheld", say("publish.title"), (Prose(markdown("publish.text", names=left_out)),)))
     own = limits_table(context, own_only=True)
-    return (*blocks, Section("own-limits", "Limits set by the project", (own,))) if own.rows else tuple(blocks)
+    return (*blocks, Section("own-limits", worded("Limits set by the project"), (own,))) if own.rows else tuple(blocks)
 
 
 def contents() -> Prose:
@@ -132,7 +136,7 @@ def contents() -> Prose:
 
 def caution(*more: Cell) -> Callout:
     """Return the caution of the start page; ``more`` are pointers to put below it."""
-    return Callout("caution", "Before any hole", markdown("field.caution"), more)
+    return Callout("caution", worded("Before any hole"), markdown("field.caution"), more)
 
 
 def tiles(context: Context) -> tuple[Tile, ...]:
@@ -145,13 +149,20 @@ def tiles(context: Context) -> tuple[Tile, ...]:
     first: tuple[Tile, ...] = ()
     if now["begun"]:
         note = say("plan.tile_retrieved", retrieved=now["retrieved"], in_place=now["in_place"])
-        first = (Tile(f"{now['placed']} of {now['planned']}", "planned points with a sampler installed", note, LIST),)
+        first = (
+            Tile(shared(now["placed"], now["planned"]), worded("planned points with a sampler installed"), note, LIST),
+        )
     return (
         *first,
-        Tile(str(counts.primaries), "planned points", media, LIST),
-        Tile(str(counts.samplers), "samplers", say("plan.tile_samplers", counts=counts), SAMPLERS),
-        Tile(str(days) if days else "–", "planned field days", say("plan.tile_dates", **dates), PROGRAMME),
-        Tile(str(majors + flags), "issues flagged", say("plan.tile_findings", majors=majors, flags=flags), FINDINGS),
+        Tile(str(counts.primaries), worded("planned points"), media, LIST),
+        Tile(str(counts.samplers), worded("samplers"), say("plan.tile_samplers", counts=counts), SAMPLERS),
+        Tile(str(days) if days else "–", worded("planned field days"), say("plan.tile_dates", **dates), PROGRAMME),
+        Tile(
+            str(majors + flags),
+            worded("issues flagged"),
+            say("plan.tile_findings", majors=majors, flags=flags),
+            FINDINGS,
+        ),
     )
 
 

@@ -40,7 +40,6 @@ from sitegen.report.write.words import prose, say
 from sitegen.voice import worded
 
 REPORT = Ref("page", "report")
-NARRATIVE = "Objectives and setting"
 
 
 def told_pages(context: Context, data: MapData, ground: Ground | None) -> Iterator[Page]:
@@ -49,7 +48,7 @@ def told_pages(context: Context, data: MapData, ground: Ground | None) -> Iterat
     yield start_page(context, planned_points(context), ground)
     told = narrative_blocks(context)
     narrative_lead = say("plan.narrative_lead", sections=len(told))
-    yield Page(REPORT, NARRATIVE, narrative_lead, told, group="Work plan")
+    yield Page(REPORT, worded("Objectives and setting"), narrative_lead, told, group="Work plan")
     yield design_page(context)
 
 
@@ -87,32 +86,34 @@ def field_record_chapters(
     """Yield the printed work plan with what is on record from the field."""
     del volumes
     record = (
-        Chapter("field", "Field work", _field(context)),
-        Chapter("custody", "Chain of custody", _custody(context)),
-        Chapter("deviations", "Deviations from the work plan", deviation_blocks(context)),
+        Chapter("field", worded("Field work"), _field(context)),
+        Chapter("custody", worded("Chain of custody"), _custody(context)),
+        Chapter("deviations", worded("Deviations from the work plan"), deviation_blocks(context)),
     )
     yield from _chapters(context, ground, meta, record)
 
 
 def _chapters(context: Context, ground: Ground | None, meta: Meta, record: tuple[Chapter, ...]) -> Iterator[Chapter]:
     points = planned_points(context)
-    yield Chapter("summary", "Summary", _summary(context))
-    yield Chapter("plan-map", "Map of the planned points", _map(context, points, ground))
-    yield Chapter("design", "Design", _led(design_lead(context), design_blocks(context)))
-    yield Chapter("points", "Points", points_blocks(context, points))
+    yield Chapter("summary", worded("Summary"), _summary(context))
+    yield Chapter("plan-map", worded("Map of the planned points"), _map(context, points, ground))
+    yield Chapter("design", worded("Design"), _led(design_lead(context), design_blocks(context)))
+    yield Chapter("points", worded("Points"), points_blocks(context, points))
     samplers = _led(samplers_lead(context), samplers_blocks(context))
-    yield Chapter("samplers", "Samplers and quality control", samplers)
+    yield Chapter("samplers", worded("Samplers and quality control"), samplers)
     yield Chapter("programme", worded("Field programme"), _led(programme_lead(context), programme_blocks(context)))
-    yield Chapter("cautions", "Cautions", cautions_blocks(context))
+    yield Chapter("cautions", worded("Cautions"), cautions_blocks(context))
     told = tuple(section for section in narrative_blocks(context) if section.id != "text-objectives")
     if told:
-        yield Chapter("interpretation", "Setting", told)
-    yield Chapter("methods", "Planned methods", methods_blocks(context, meta.tool))
+        yield Chapter("interpretation", worded("Setting"), told)
+    yield Chapter("methods", worded("Planned methods"), methods_blocks(context, meta.tool))
     yield from record
-    yield Chapter("findings", "Findings and dispositions", (findings_table(context, with_place=True),))
+    yield Chapter("findings", worded("Findings and dispositions"), (findings_table(context, with_place=True),))
     yield sheets_chapter(context, points)
-    yield Chapter("limits", "Limits and their sources", limits_blocks(context), appendix=True)
-    yield Chapter("glossary", "Glossary", (glossary_table(context), roles_and_codes_table(context)), appendix=True)
+    yield Chapter("limits", worded("Limits and their sources"), limits_blocks(context), appendix=True)
+    yield Chapter(
+        "glossary", worded("Glossary"), (glossary_table(context), roles_and_codes_table(context)), appendix=True
+    )
 
 
 def _led(words: str, blocks: tuple[Block, ...]) -> tuple[Block, ...]:

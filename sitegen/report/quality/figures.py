@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from sitegen.compute.formats import spanned
 from sitegen.compute.quality.duplicates import DIFFERS, PairResult, with_results
 from sitegen.compute.results.store import StoredResult
 from sitegen.figures.pairlimits import PairDot, PairRule, pair_limits
@@ -31,7 +32,7 @@ def before_after_figure(context: Context, counts: Table) -> tuple[Figure, ...]:
     if not pairs:
         return ()
     most = max(pairs, key=lambda pair: pair.before - pair.after)
-    facts = {"count": len(pairs), "most": f"{most.label} ({most.before} to {most.after})"}
+    facts = {"count": len(pairs), "most": f"{most.label} ({spanned(str(most.before), str(most.after))})"}
     return (
         Figure(
             "before-after-drawn",

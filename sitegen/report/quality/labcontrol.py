@@ -13,6 +13,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import place_text
 from sitegen.report.write.words import say, word
+from sitegen.voice import worded
 
 
 @traced
@@ -49,7 +50,7 @@ def controls_table(context: Context) -> Table:
     measured = [one for one in context.evaluation.controls if one.qc_type != "surrogate" and one.value == one.value]
     columns: list[Spec[Control]] = [
         Spec("sample", "Laboratory sample", cell=lambda one: one.lab_sample_id),
-        Spec("type", "Type", cell=lambda one: one.qc_type.replace("_", " ")),
+        Spec("type", "Type", cell=lambda one: word("qc_type", one.qc_type)),
         Spec("name", "Compound", cell=lambda one: one.name or "–"),
         Spec("value", "Result", kind="number", cell=_value_cell),
         Spec("limits", "Limits", kind="number", cell=lambda one: one.limits_text or "–"),
@@ -68,8 +69,12 @@ def controls_table(context: Context) -> Table:
 
 def _verdict_cell(side: str) -> Cell:
     if side == NOT_JUDGED:
-        return Cell("no limits given")
-    return Cell("yes", tone="yes") if side == WITHIN else Cell(f"no, {word('recovery_side', side)}", tone="flag")
+        return Cell(worded("no limits given"))
+    return (
+        Cell(worded("yes"), tone="yes")
+        if side == WITHIN
+        else Cell(worded("no, {side}", side=word("recovery_side", side)), tone="flag")
+    )
 
 
 def limits_note(measured: Sequence[Control]) -> str:

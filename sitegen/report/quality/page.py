@@ -25,6 +25,7 @@ from sitegen.report.write.columns import POINT, POINT_OR_LABEL, compound_column,
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say, word
+from sitegen.voice import worded
 
 PAGE = Ref("page", "quality")
 
@@ -32,7 +33,7 @@ PAGE = Ref("page", "quality")
 @traced
 def quality_page(context: Context) -> Page:
     """Return the page on quality."""
-    return Page(PAGE, "Quality review", lead(context), quality_blocks(context), group="Quality")
+    return Page(PAGE, worded("Quality review"), lead(context), quality_blocks(context), group="Quality")
 
 
 def lead(context: Context) -> str:
@@ -76,22 +77,22 @@ def quality_blocks(context: Context) -> tuple[Block, ...]:
     )
     return (
         prose("quality.how"),
-        Section("completeness", "Completeness", (*completeness_figure(context), *completeness_tables(context))),
-        Section("blanks", "Blanks", blanks),
+        Section("completeness", worded("Completeness"), (*completeness_figure(context), *completeness_tables(context))),
+        Section("blanks", worded("Blanks"), blanks),
         Section(
             "duplicates",
-            "Duplicates",
+            worded("Duplicates"),
             (rates_table(context), pairs_table(context), *duplicates_figure(context), *_pair_tables(context)),
         ),
         Section(
             "surrogates",
-            "Surrogates and controls",
+            worded("Surrogates and controls"),
             (*control_figures(context), surrogates_table(context), controls_table(context)),
         ),
-        Section("calibration", "Calibration range", calibration_tables(context)),
-        Section("batches", "Analysis batches", (batches_table(context),)),
-        Section("holding", "Hold times", (holding_table(context),)),
-        Section("proposed", "Proposed qualifiers", (proposed_table(context), rules_table(context))),
+        Section("calibration", worded("Calibration range"), calibration_tables(context)),
+        Section("batches", worded("Analysis batches"), (batches_table(context),)),
+        Section("holding", worded("Hold times"), (holding_table(context),)),
+        Section("proposed", worded("Proposed qualifiers"), (proposed_table(context), rules_table(context))),
     )
 
 
@@ -154,7 +155,9 @@ def rates_table(context: Context) -> Table:
         Spec("planned", "Planned", kind="number", cell=lambda _: percent_of(limit.value)),
     ]
     caption, rates = say("quality.rates_caption"), context.evaluation.duplicate_rates
-    return table("duplicate-rates", caption, columns, rates, note=f"Source: {limit.source}.")
+    return table(
+        "duplicate-rates", caption, columns, rates, note=worded("Source: {source}.", source=worded(limit.source))
+    )
 
 
 @traced
@@ -175,7 +178,7 @@ def pairs_table(context: Context) -> Table:
         multiple=f"{limits['duplicate_rl_multiple'].value:g}",
         rpd=f"{limits['duplicate_rpd_pct'].value:g}",
         difference=f"{limits['duplicate_difference_rl'].value:g}",
-        source=limits["duplicate_rpd_pct"].source,
+        source=worded(limits["duplicate_rpd_pct"].source),
         planned_rate=limits["duplicate_rate"].text,
         achieved=context.evaluation.duplicate_rates[0].pairs,
         points=context.evaluation.duplicate_rates[0].primaries,
@@ -222,13 +225,13 @@ def holding_table(context: Context) -> Table:
         say("quality.holding_caption"),
         columns,
         batch_holds(context.evaluation.holding.values(), limit.value),
-        note=say("quality.holding_note", source=limit.source),
+        note=say("quality.holding_note", source=worded(limit.source)),
         empty=say("quality.holding_none"),
     )
 
 
 def _batch_cell(hold: BatchHold) -> Cell:
-    return Cell(hold.batch_id, batch_ref(hold.batch_id)) if hold.batch_id else Cell("none")
+    return Cell(hold.batch_id, batch_ref(hold.batch_id)) if hold.batch_id else Cell(worded("none"))
 
 
 @traced

@@ -14,6 +14,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import proposal_text, value_cell
 from sitegen.report.write.words import lexicon, say, word
+from sitegen.voice import worded
 
 
 class _OnResult(NamedTuple):
@@ -84,7 +85,7 @@ def rules_table(context: Context) -> Table:
         Spec("reach", "Results concerned", kind="wide", cell=lambda one: one.reach),
         Spec("detected", "Detection", cell=lambda one: one.detected or nothing),
         Spec("nondetect", "Non-detect", cell=lambda one: one.nondetect or nothing),
-        Spec("source", "Source", kind="wide", cell=lambda one: one.source),
+        Spec("source", "Source", kind="wide", cell=lambda one: worded(one.source)),
     ]
     rules = (_rule_of_blanks(rule), *map(_rule_of_controls, ESTIMATES))
     note = say("defence.rules_note", rule=word("rule", rule.name))
@@ -96,10 +97,17 @@ def _rule_of_blanks(rule: BlankRule) -> _Rule:
         why=Cell(say("defence.rule_blank")),
         case=word("recovery_side", ""),
         reach=say("defence.reach_blank"),
-        detected=" or ".join(dict.fromkeys(("U", rule.proposes))) if rule.proposes else "",
+        detected=_of_blanks(rule.proposes),
         nondetect="",
         source=rule.source,
     )
+
+
+def _of_blanks(proposes: str) -> str:
+    """Write what a rule of blanks proposes for a detection: by its level, one of two qualifiers."""
+    if proposes in ("", "U"):
+        return proposes
+    return worded("{first} or {last}", first="U", last=proposes)
 
 
 def _rule_of_controls(one: Estimate) -> _Rule:

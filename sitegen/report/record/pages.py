@@ -127,7 +127,7 @@ class Table:
     columns: tuple[Column, ...]
     rows: tuple[tuple[Cell, ...], ...]
     note: str = ""
-    empty: str = "Nothing recorded."
+    empty: str = field(default_factory=lambda: worded("Nothing recorded."))
     row_header: int = 0
     filters: tuple[str, ...] = ()
     landscape: bool = False

@@ -30,7 +30,7 @@ class Spec(Generic[T_contra]):
 
     Pages and print use ``title``, ``unit``, ``kind``, ``tells`` (both as :class:`Column` has them)
     and ``cell``, which returns a cell, or its text alone; data files ``type``, ``unit``,
-    ``meaning``, ``required``, ``choices`` and ``value``.
+    ``meaning``, ``required``, ``choices`` and ``value``. A title ``as_stated`` is of a file, and is shown as it is.
     """
 
     key: str
@@ -44,6 +44,7 @@ class Spec(Generic[T_contra]):
     required: bool = False
     choices: tuple[str, ...] = ()
     tells: bool = False
+    as_stated: bool = False
 
     @property
     def column(self) -> Column:
@@ -54,7 +55,8 @@ class Spec(Generic[T_contra]):
         >>> Spec("found", "Detected", tells=True).column.tells
         True
         """
-        return Column(self.key, worded(self.title), worded(self.unit), self.kind, self.tells)
+        title = self.title if self.as_stated else worded(self.title)
+        return Column(self.key, title, worded(self.unit), self.kind, self.tells)
 
     def of(self, part: Callable[[U], T_contra]) -> Spec[U]:
         """Return the column over things that have its own as a part.

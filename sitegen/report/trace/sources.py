@@ -37,10 +37,9 @@ from sitegen.report.write.columns import POINT, SAMPLER
 from sitegen.report.write.context import Context, row_ref
 from sitegen.report.write.filled import filled_cells, rules_text
 from sitegen.report.write.publish import allowed_classes
-from sitegen.report.write.values import source_ref
+from sitegen.report.write.values import result_unit, source_ref
 from sitegen.report.write.words import lexicon, markdown, say
-from sitegen.units import UNIT_TEXT
-from sitegen.voice import thousands
+from sitegen.voice import thousands, worded
 
 Part: TypeAlias = tuple[str, str]
 """A file, and the sheet of a workbook: rows of two parts have the same numbers."""
@@ -146,14 +145,18 @@ def sources_page(context: Context, count: Count) -> Page:
     facts = {name: getattr(count, name) for name in ("printed", "paper", "rowed", "filed", "lost")}
     counted = {name: thousands(f"{number:,}") for name, number in facts.items()}
     blocks: tuple[Block, ...] = (
-        Prose(markdown("sources.how", sheet="Calculation sheet", results=context.with_results)),
-        Section("counter", "Number of values", (_counter(counted),)),
-        *((Section("joined", "Joined results", (_joined(context),)),) if context.with_results else ()),
-        Section("files", "Files", (_files_table(context),)),
-        *((Section("samples", "Laboratory samples", (_samples_table(context),)),) if context.with_results else ()),
+        Prose(markdown("sources.how", sheet=worded("Calculation sheet"), results=context.with_results)),
+        Section("counter", worded("Number of values"), (_counter(counted),)),
+        *((Section("joined", worded("Joined results"), (_joined(context),)),) if context.with_results else ()),
+        Section("files", worded("Files"), (_files_table(context),)),
+        *(
+            (Section("samples", worded("Laboratory samples"), (_samples_table(context),)),)
+            if context.with_results
+            else ()
+        ),
         *_filled_section(context),
     )
-    return Page(SOURCES, "Sources of numbers", say("sources.lead", **counted), blocks, group="Data")
+    return Page(SOURCES, worded("Sources of numbers"), say("sources.lead", **counted), blocks, group="Data")
 
 
 def _joined(context: Context) -> Prose:
@@ -179,7 +182,7 @@ def _filled_section(context: Context) -> Iterator[Section]:
     columns: list[Spec[tuple[str, str, str]]] = [
         Spec("file", "File", cell=itemgetter(0)),
         Spec("column", "Column", cell=itemgetter(1)),
-        Spec("rule", "Rule", kind="wide", cell=itemgetter(2)),
+        Spec("rule", "Rule", kind="wide", cell=lambda one: worded(one[2])),
         Spec("cells", "Cells", kind="number", cell=lambda one: thousands(f"{found[one]:,}")),
     ]
     if found:
@@ -289,10 +292,10 @@ def _file_facts(context: Context, table: str, part: Part, original: Original | N
     header = original.header if original else own
     return Facts(
         (
-            ("File", Cell(_called(context.record.tables[table], part[0]), Ref("page", "files"))),
-            ("SHA-256", Cell(context.record.folder.sha256(part[0]))),
-            ("Mapping step", Cell(step)),
-            ("Columns as received", Cell(header)),
+            (worded("File"), Cell(_called(context.record.tables[table], part[0]), Ref("page", "files"))),
+            (worded("SHA-256"), Cell(context.record.folder.sha256(part[0]))),
+            (worded("Mapping step"), Cell(step)),
+            (worded("Columns as received"), Cell(header)),
         )
     )
 
@@ -319,7 +322,7 @@ def _place(origin: Origin, *, several: bool) -> str:
 def steps(row: StoredResult, display: str) -> str:
     """Say what was done with a row between the file and the page."""
     words = lexicon("sources")["steps"]
-    unit = UNIT_TEXT.get(row.unit, row.unit)
+    unit = result_unit(row.unit)
     kind = "nondetect"
     if row.rejected:
         kind = "rejected"

@@ -31,7 +31,7 @@ from sitegen.compute.rounds.split import Part, campaigns
 from sitegen.compute.rounds.supplements import Supplemented, supplemented
 from sitegen.compute.rounds.trends import Trends, trends
 from sitegen.compute.statistics.classes import class_labels, size_class
-from sitegen.compute.text.tokens import tokens
+from sitegen.compute.text.tokens import shared, tokens
 from sitegen.findings.problems import Finding
 from sitegen.project.place.coordinates import crs
 from sitegen.project.reads import computed, reading
@@ -298,7 +298,7 @@ class Context:
     def detected_text(self, location_id: str) -> str:
         """Return ``n of m`` compounds detected at a point, a dash where nothing was analysed."""
         results = self.by_location.get(location_id, [])
-        return f"{sum(row.detected for row in results)} of {len(results)}" if results else "–"
+        return shared(sum(row.detected for row in results), len(results)) if results else "–"
 
     @computed
     def bases(self) -> Mapping[str, Basis]:

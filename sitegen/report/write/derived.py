@@ -12,6 +12,8 @@ from itertools import chain
 
 from sitegen.compute.custody.events import Event
 from sitegen.report.write.context import Context
+from sitegen.report.write.values import place_text
+from sitegen.voice import worded
 
 
 def derived_events(context: Context) -> tuple[Event, ...]:
@@ -31,4 +33,4 @@ def derived_text(event: Event) -> str:
     >>> derived_text(Event(0, "", "placed", "FS-1", "sampler", "1", Origin("field/deployments.csv", 5)))
     'derived from field/deployments.csv, row 5'
     """
-    return f"derived from {event.origin.where()}"
+    return worded("derived from {row}", row=place_text(event.origin))

@@ -11,6 +11,7 @@ from sitegen.report.record.exports import ExportLink
 from sitegen.report.record.specs import INTEGER, NUMBER, Spec, Value
 from sitegen.report.write.context import Context
 from sitegen.units import UNIT_TEXT
+from sitegen.voice import worded
 
 T = TypeVar("T")
 
@@ -94,7 +95,7 @@ def source_fields(column: str, what: str = "value") -> tuple[Spec[FromFile], ...
     )
     place: Spec[FromFile] = Spec(
         "source_column",
-        meaning=f"column of the {what} in that file",
+        meaning=worded("column of the {what} in that file", what=worded(what)),
         value=lambda item: item.origin.cell(column)[2],
         required=True,
     )

@@ -12,6 +12,7 @@ from sitegen.project.survey import Filled, Survey, origins
 from sitegen.report.record.pages import Cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import say
+from sitegen.voice import worded
 
 LOCATIONS, POSITIONS = "locations", (*METRES, *DEGREES)
 """The table that a file of measured positions fills in, and its columns."""
@@ -63,11 +64,11 @@ def rules_text(cells: Iterable[tuple[str, str]]) -> str:
     stated: list[str] = []
     for column, rule in cells:
         if rule.startswith(DEFAULT):
-            line = rule.removeprefix(DEFAULT).removeprefix(", ")
-            stated.append(f"{column} ({line})" if line else column)
+            line = rule.removeprefix(DEFAULT).removeprefix(", line ")
+            stated.append(f"{column} ({worded('line {line}', line=line)})" if line else column)
         else:
-            by_rule.setdefault(rule, []).append(column)
-    head = DEFAULT if len(stated) == 1 else DEFAULT.replace("default", "defaults")
+            by_rule.setdefault(worded(rule), []).append(column)
+    head = worded(DEFAULT) if len(stated) == 1 else worded("defaults of project.toml")
     parts = [f"{head}: {', '.join(stated)}"] if stated else []
     return "; ".join([*parts, *(f"{', '.join(columns)} ({rule})" for rule, columns in by_rule.items())])
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from sitegen.report.record.pages import Cell, Column, Mark, Ref, Table
+from sitegen.report.write.values import reach_text
 from sitegen.report.write.words import lexicon
 
 CUSTODY = "custody-of"
@@ -144,7 +145,7 @@ def _groups(rows: Iterable[Sequence[Mark]]) -> dict[str, tuple[Mark, ...]]:
 
 
 def _group(reach: str, marks: Sequence[Mark]) -> Mark:
-    return Mark(reach, " ".join(f"{mark.word}: {mark.reason}" for mark in marks), reach=reach)
+    return Mark(reach_text(reach), " ".join(f"{mark.word}: {mark.reason}" for mark in marks), reach=reach)
 
 
 def _row(
@@ -190,10 +191,10 @@ def with_custody(made: Qualified) -> Qualified:
 
 
 def _with_bags(row: Row, head: int, names: set[Mark]) -> Row:
-    bags = [mark.word for mark in row[head].marks if mark in names]
+    held = [mark for mark in row[head].marks if mark in names]
     own = row[head]._replace(marks=tuple(mark for mark in row[head].marks if mark not in names))
-    kind, _, name = bags[0].partition(" ") if len(bags) == 1 else ("", "", "")
-    cell = Cell(_AND.join(bags) or "–", Ref(kind, name) if name else None)
+    kind, _, name = held[0].reach.partition(" ") if len(held) == 1 else ("", "", "")
+    cell = Cell(_AND.join(mark.word for mark in held) or "–", Ref(kind, name) if name else None)
     return (*row[:head], own, cell, *row[head + 1 :])
 
 
@@ -208,7 +209,9 @@ def every_text(made: Qualified) -> str:
     by_reach: dict[str, dict[str, None]] = {}
     for mark in made.every:
         by_reach.setdefault(mark.reach, {})[mark.word] = None
-    parts = (f"{', '.join(words)} ({reach})" if reach else ", ".join(words) for reach, words in by_reach.items())
+    parts = (
+        f"{', '.join(words)} ({reach_text(reach)})" if reach else ", ".join(words) for reach, words in by_reach.items()
+    )
     return f"{made.opening}: {'; '.join(parts)}." if made.every else ""
 
 

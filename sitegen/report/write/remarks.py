@@ -8,7 +8,8 @@ from dataclasses import replace
 from sitegen.project.schema import THEME_FOLDER
 from sitegen.project.tables import ReviewComment
 from sitegen.report.record.pages import Block, Callout, Cell, Page, Ref, Section
-from sitegen.report.write.words import markdown, say
+from sitegen.report.write.words import markdown, say, word
+from sitegen.voice import worded
 
 KINDS = ("location", "compound", "sampler", "bag", "shipment")
 OPEN = ("open", "")
@@ -49,6 +50,11 @@ def callout(comments: Sequence[ReviewComment]) -> Callout:
     waiting = [row for row in comments if row.state in OPEN]
     blocking = any(row.class_ == "must_fix" for row in waiting)
     tone = "hold" if blocking else "flag" if waiting else "note"
-    lines = [row._replace(class_=row.class_.replace("_", " "), state=row.state or "open") for row in comments]
+    lines = [
+        row._replace(class_=word("comment_class", row.class_), state=word("comment_state", row.state or "open"))
+        for row in comments
+    ]
     title = say("review.here_title", count=len(comments), open=len(waiting))
-    return Callout(tone, title, markdown("review.here", comments=lines), (Cell("Review", Ref("page", "review")),))
+    return Callout(
+        tone, title, markdown("review.here", comments=lines), (Cell(worded("Review"), Ref("page", "review")),)
+    )

@@ -10,6 +10,7 @@ from sitegen.project.survey import Survey
 from sitegen.project.tables import CustodyEvent, Deployment, Shipment
 from sitegen.report.record.pages import Cell, Ref
 from sitegen.report.write.publish import allowed_classes
+from sitegen.voice import worded
 
 
 def shown_scans(survey: Survey) -> tuple[str, ...]:
@@ -40,5 +41,5 @@ def scan_ref(survey: Survey, file: str, page: float = math.nan) -> Ref | None:
 
 def scan_cell(survey: Survey, file: str, page: float = math.nan) -> Cell:
     """Return a scan by its file and page, as the row names them, with the link where there is one."""
-    text = file if math.isnan(page) else f"{file}, page {page:.0f}"
+    text = file if math.isnan(page) else worded("{file}, page {page:.0f}", file=file, page=page)
     return Cell(text, scan_ref(survey, file, page))

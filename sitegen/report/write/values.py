@@ -19,8 +19,8 @@ from sitegen.compute.text.tokens import NOTHING
 from sitegen.project.schema import EARLIER, Origin
 from sitegen.project.survey import called
 from sitegen.report.record.pages import Cell, Mark, Ref, Source
-from sitegen.report.write.words import lexicon, say
-from sitegen.units import UNIT_TEXT
+from sitegen.report.write.words import lexicon, say, word
+from sitegen.units import RESULT_UNITS
 from sitegen.voice import Voice, voice, worded
 
 FILES = Ref("page", "files")
@@ -30,7 +30,7 @@ FILES = Ref("page", "files")
 def value_text(row: StoredResult, display: str = "rl") -> str:
     """Write a result rounded, for sentences, drawings and maps: ``1,270 J``, ``<10``, or ``rejected``."""
     if row.rejected:
-        return "rejected"
+        return worded("rejected")
     number = rounded_text(row.value) if row.detected else f"<{as_reported(limit_of(row, display))}"
     return f"{number} {qualifier(row)}".strip()
 
@@ -67,7 +67,9 @@ def sample_source(row: StoredResult) -> Source:
     """Return the source of a table of one laboratory sample's results: its rows in its file."""
     file, sample = row.origin.file, row.lab_sample_id
     ref = FILES if _is_earlier(row) else Ref("source", sample)
-    return Source(f"{called(file, row.origin.sheet)}, laboratory sample {sample}", ref, file)
+    return Source(
+        worded("{file}, laboratory sample {sample}", file=called(file, row.origin.sheet), sample=sample), ref, file
+    )
 
 
 def place_text(origin: Origin) -> str:
@@ -107,17 +109,40 @@ def mark_word(fact: MarkFact) -> Mark:
 
 @lru_cache(maxsize=1 << 14)
 def _mark_word(fact: MarkFact, _: Voice) -> Mark:
+    """Turn one mark into its word and its sentence in the voice that speaks."""
     entry = lexicon("marks")[fact.code]
     values = {name: _fact(name, text) for name, text in fact.facts}
-    reach = values["what"] if fact.scope == "chain" else ""
+    reach = dict(fact.facts)["what"] if fact.scope == "chain" else ""
     return Mark(entry["word"], entry["reason"].format_map(values), fact.key, reach)
 
 
 def _fact(name: str, text: str) -> str:
     """Write one fact of a mark: numbers as stated, units in full."""
     if name == "unit":
-        return UNIT_TEXT.get(text, text)
+        return result_unit(text)
+    if name == "what":
+        return reach_text(text)
     return as_reported(float(text)) if name == "top" else text
+
+
+def reach_text(reach: str) -> str:
+    """Write what a mark of custody applies to: a bag, a shipment or a sampler, with its id.
+
+    >>> reach_text("bag RB-1")
+    'bag RB-1'
+    """
+    kind, _, name = reach.partition(" ")
+    return f"{word('subject_kind', kind)} {name}" if name else reach
+
+
+def result_unit(code: str) -> str:
+    """Write a unit of results in words; one that is none of ours as it is.
+
+    >>> result_unit("ng"), result_unit("ppb")
+    ('ng per sampler', 'ppb')
+    """
+    unit = RESULT_UNITS.get(code)
+    return unit.text if unit else code
 
 
 def percentile_text(percentile: Percentile) -> str:

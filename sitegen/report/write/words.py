@@ -70,7 +70,7 @@ def count_words(number: int, one: str, many: str = "") -> str:
     ('1 gap', '2 gaps', 'no gaps', '2 batches')
     """
     noun = one if number == 1 else many or f"{one}s"
-    return f"{number:,} {noun}" if number else f"no {noun}"
+    return f"{thousands(f'{number:,}')} {noun}" if number else f"no {noun}"
 
 
 def count_words_gendered(number: int, one: str, many: str, none: str = "ningún") -> str:
@@ -82,6 +82,40 @@ def count_words_gendered(number: int, one: str, many: str, none: str = "ningún"
     '2 muestras'
     """
     return f"{thousands(f'{number:,}')} {one if number == 1 else many}" if number else f"{none} {one}"
+
+
+def counted(number: int, noun: str) -> str:
+    """Write a number with a noun that is in the language of the voice already, its plural made by rule.
+
+    >>> counted(1, "method blank"), counted(138, "surrogate recovery")
+    ('1 method blank', '138 surrogate recoveries')
+    """
+    many = plural(noun)
+    return f"{thousands(f'{number:,}')} {noun if number == 1 else many}" if number else worded("no {many}", many=many)
+
+
+def plural(noun: str) -> str:
+    """Return the plural of a noun; in Spanish that of the words before a preposition.
+
+    >>> from sitegen.voice import speaking
+    >>> with speaking(Voice(language="es")):
+    ...     plural("muestra de control"), plural("patrón interno"), plural("recuperación")
+    ('muestras de control', 'patrones internos', 'recuperaciones')
+    """
+    if voice().language == ENGLISH:
+        return f"{noun[:-1]}ies" if noun.endswith("y") else f"{noun}s"
+    words = noun.split(" ")
+    at = next((at for at, one in enumerate(words) if one in _PREPOSITIONS), len(words))
+    return " ".join([*map(_spanish_plural, words[:at]), *words[at:]])
+
+
+_PREPOSITIONS = frozenset({"a", "al", "bajo", "con", "de", "del", "en", "para", "por", "sin"})
+
+
+def _spanish_plural(one: str) -> str:
+    if one[-1:] in "aeiouáéó":
+        return f"{one}s"
+    return f"{one[:-2]}ones" if one.endswith("ón") else one if one.endswith("s") else f"{one}es"
 
 
 def verb(number: int, one: str, many: str) -> str:
