@@ -97,9 +97,20 @@ def _told(node: ast.AST) -> Iterator[ast.AST]:
     """Yield what a call words: all of its first argument, or the heads and meanings of a column."""
     if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.args:
         if node.func.id == "worded":
-            yield from ast.walk(node.args[0])
+            yield from _either(node.args[0])
         elif node.func.id == "Spec":
             yield from (*node.args[1:3], *(key.value for key in node.keywords if key.arg in HEADS))
+
+
+def _either(node: ast.AST) -> Iterator[ast.AST]:
+    """Yield what an expression may be: each of its alternatives."""
+    if isinstance(node, ast.IfExp):
+        yield from (*_either(node.body), *_either(node.orelse))
+    elif isinstance(node, ast.BoolOp):
+        for one in node.values:
+            yield from _either(one)
+    else:
+        yield node
 
 
 HEADS = ("title", "unit", "meaning")

@@ -14,6 +14,7 @@ from sitegen.compute.limits import LimitRecord
 from sitegen.compute.marks import MarkFact
 from sitegen.project.survey import Survey
 from sitegen.project.tables import CustodyEvent, ReturnBag, Sampler
+from sitegen.voice import worded
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +59,7 @@ def custody_marks(survey: Survey, held: Custody, in_force: Mapping[str, LimitRec
         bag = held.bag_of.get(name)
         for trouble in troubles(chain, in_force, on_file, (bag,) if bag else (), survey.time_zone):
             facts = (
-                ("state", trouble.span.state.capitalize()),
+                ("state", worded(trouble.span.state).capitalize()),
                 ("length", duration_text(trouble.span.minutes)),
                 ("between", trouble.span.holder),
                 ("what", f"{trouble.kind} {trouble.subject}"),

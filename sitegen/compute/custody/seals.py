@@ -72,7 +72,7 @@ class Seal:
             when=when,
             number=self.applied,
             read=read,
-            condition=self.condition or worded("not recorded"),
+            condition=worded(self.condition or "not recorded"),
         )
 
 

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from sitegen.report.record.exports import ExportField, ExportTable
-from sitegen.report.record.naming import plain_name
+from sitegen.report.record.naming import plain_name, unit_name
 from sitegen.report.record.pages import Report
 from sitegen.report.record.styles import Style
 
@@ -156,7 +156,7 @@ def _at_points(table: ExportTable, points: ExportTable) -> Iterator[Layer]:
     for places, crs, ending in _both(points):
         known = dict(zip(named, places, strict=True))
         for part, numbers in parts.items():
-            name = f"{table.name}_{plain_name(part)}" if part else table.name
+            name = f"{table.name}_{unit_name(part)}" if part else table.name
             title = f"{table.title}, {part}" if part else table.title
             rows = tuple(table.rows[number] for number in numbers)
             shapes = tuple(known.get(wanted[number]) for number in numbers)

@@ -270,9 +270,8 @@ def _below(figure: records.Figure) -> str:
     """Return the words below a drawing; where its data are too long for print they say where they are."""
     if figure.table is None or len(figure.table.rows) <= records.SHORT_DATA:
         return figure.description
-    return worded(
-        "{description} The site has the data of this figure as a table.", description=figure.description
-    ).strip()
+    more = worded("The site has the data of this figure as a table.")
+    return f"{figure.description} {more}".strip()
 
 
 def _data_of(figure: records.Figure, place: _Place) -> list[Node]:

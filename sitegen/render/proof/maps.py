@@ -17,7 +17,7 @@ from sitegen.render.data.geopackage import GEOMETRY, KEY, STYLES, quote
 from sitegen.render.map.layers import WGS84, WGS84_ENDING, reproject
 from sitegen.render.proof.tables import differing
 from sitegen.report.record.exports import ExportField, ExportLink, ExportTable
-from sitegen.report.record.naming import plain_name
+from sitegen.report.record.naming import plain_name, unit_name
 from sitegen.report.record.pages import Report
 
 _DEGREES = 1e-7
@@ -127,7 +127,7 @@ def _at_points(
     for unit in dict.fromkeys(row[apart] for row in table.rows):
         rows = [row for row in table.rows if row[apart] == unit]
         at = [known.get(_key(table, row, link.field)) for row in rows]
-        yield _Part(f"{table.name}_{plain_name(unit)}{ending}", table, rows, crs, at, crs)
+        yield _Part(f"{table.name}_{unit_name(unit)}{ending}", table, rows, crs, at, crs)
 
 
 def _key(table: ExportTable, row: tuple[Any, ...], field: str) -> tuple[Any, Any]:

@@ -22,7 +22,7 @@ from sitegen.report.data.places import depth_of
 from sitegen.report.data.signs import WITHOUT_NUMBER, Legend, compound_style, sign_shape
 from sitegen.report.field.surveyed import coordinate_fields, place_crs, place_of
 from sitegen.report.record.exports import ExportTable
-from sitegen.report.record.naming import plain_name, unique_names
+from sitegen.report.record.naming import plain_name, unique_names, unit_name
 from sitegen.report.record.specs import INTEGER, NUMBER, Spec, export
 from sitegen.report.record.styles import Style
 from sitegen.report.record.takeaway import BY_POINT
@@ -31,7 +31,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.fields import location_field
 from sitegen.report.write.values import mark_words, result_unit
 from sitegen.report.write.words import say, word
-from sitegen.units import MASS_UNITS, RESULT_UNITS, UNIT_TEXT
+from sitegen.units import MASS_UNITS, RESULT_UNITS
 
 MOST_COMPOUNDS = 300
 """Compounds of one table: six columns for each, and SQLite takes 2,000 in all (sqlite.org/limits.html)."""
@@ -56,8 +56,8 @@ class Part:
     def name(self) -> str:
         """The table's name: ``by_point_soil_gas_ng_per_sampler``."""
         number = f"part_{self.number}" if self.number else ""
-        told = (self.round, self.medium, UNIT_TEXT.get(self.unit, self.unit), number)
-        return "_".join((BY_POINT, *(plain_name(text) for text in told if text)))
+        unit = unit_name(self.unit) if self.unit else ""
+        return "_".join((BY_POINT, *(plain_name(text) for text in (self.round, self.medium, unit, number) if text)))
 
     @property
     def is_mass(self) -> bool:

@@ -6,6 +6,9 @@ import re
 import unicodedata
 from collections.abc import Iterable, Iterator
 
+from sitegen.units import UNIT_TEXT
+from sitegen.voice import Voice, speaking
+
 _NOT_A_NAME = re.compile(r"\W+", re.ASCII)
 
 
@@ -17,6 +20,20 @@ def plain_name(text: str) -> str:
     """
     ascii_only = unicodedata.normalize("NFKD", text.replace("µ", "u")).encode("ascii", "ignore").decode()
     return _NOT_A_NAME.sub("_", ascii_only).strip("_").lower() or "other"
+
+
+def unit_name(unit: str) -> str:
+    """Return a unit of results, by its code or as it is written, as part of a name: the same in every language.
+
+    >>> unit_name("ng"), unit_name("ug/m3"), unit_name("ppb")
+    ('ng_per_sampler', 'ug_m3', 'ppb')
+    >>> with speaking(Voice(language="es")):
+    ...     unit_name("ng"), unit_name("ng por muestreador")
+    ('ng_per_sampler', 'ng_per_sampler')
+    """
+    code = next((one for one, text in UNIT_TEXT.items() if unit in (one, text)), "")
+    with speaking(Voice()):
+        return plain_name(UNIT_TEXT.get(code, unit))
 
 
 def unique_names(texts: Iterable[str]) -> Iterator[str]:
