@@ -152,8 +152,8 @@ _SPANISH = ClaimWords(
         "aparecen", "obtuvo", "obtuvieron", "corresponde", "corresponden", "correspondió", "detectó", "detectaron",
         "detectado", "detectada", "muestra", "muestran", "mostró", "dio", "en", "a", "al", "gas", "gases", "suelo",
         "ng", "muestreador", "punto", "puntos", "presencia", "vapor", "vapores", "trazas", "también", "sí", "solo",
-        "sólo", "solamente", "únicamente", "ni", "ningún", "ninguna", "no", "nunca", "tampoco", "entre", "tanto",
-    )) - {"entre"},
+        "sólo", "solamente", "únicamente", "ni", "ningún", "ninguna", "no", "nunca", "tampoco", "tanto", "donde",
+    )),
     limiting=_any_case(
         r"\b(?:entre|dentro|fuera|alrededor|alrededores|cerca|junto|tras|después|detrás|salvo|excepto|excepción|aparte"
         r"|además|largo|norte|sur|oeste)\b|\b(?:al|del|lado|mitad|parte|zona|sector|extremo)\s+este\b"

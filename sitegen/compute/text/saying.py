@@ -36,13 +36,19 @@ def strictly(beside: Beside, ahead_of_what: str, words: ClaimWords, strict: Stri
     if others or turned or (another and another["noun"].lower() not in strict.carries):
         return "unread", False
     if relation == "highest":
-        limited = any(_odd_words(words.highest.sub(" ", part), words) for part in (beside.middle, beside.before))
+        last = beside.after if words.highest.search(beside.after) else ""
+        near = (beside.middle, words.conjunction.split(beside.before)[-1], last)
         around = (beside.before, beside.middle, beside.behind or beside.after)
-        rest = [words.no_limit.sub(" ", words.highest.sub(" ", part)) for part in around]
-        return relation, limited or any(map(words.limiting.search, rest))
+        limited = any(_odd_words(_unlimited(part, words), words) for part in near)
+        return relation, limited or any(words.limiting.search(_unlimited(part, words)) for part in around)
     if any(map(strict.superlative.search, told)) or _of_something_else(beside.before, words):
         return "unread", False
     return relation, False
+
+
+def _unlimited(part: str, words: ClaimWords) -> str:
+    """Return words without "highest", and without those that name the whole survey."""
+    return words.no_limit.sub(" ", words.highest.sub(" ", part))
 
 
 def _of_something_else(before: str, words: ClaimWords) -> bool:
