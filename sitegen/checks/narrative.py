@@ -34,16 +34,16 @@ _SPANISH_UNITS = (
 )
 
 
-def _numbers(units: str, share: str) -> re.Pattern[str]:
+def _numbers(units: str, share: str, thousands: str = "") -> re.Pattern[str]:
     return re.compile(
-        rf"(?<![\w.,-])\d[\d,]*(?:\.\d+)?(?:[\s\u00a0-]?(?:{units})\b(?!-[Xx](?:ylene|ileno))|[\s\u00a0]?%|"
+        rf"(?<![\w.,-])\d[\d,{thousands}]*(?:\.\d+)?(?:[\s\u00a0-]?(?:{units})\b(?!-[Xx](?:ylene|ileno))|[\s\u00a0]?%|"
         rf"[\s\u00a0]{share}\b)"
     )
 
 
 _TYPED = {
     ENGLISH: _numbers(_UNITS, "percent"),
-    "es": _numbers(f"{_UNITS}|{_SPANISH_UNITS}", r"(?:percent|por\s+ciento)"),
+    "es": _numbers(f"{_UNITS}|{_SPANISH_UNITS}", r"(?:percent|por\s+ciento)", "\u202f"),
 }
 """Numbers with a unit, by language."""
 

@@ -36,8 +36,8 @@ def strictly(beside: Beside, ahead_of_what: str, words: ClaimWords, strict: Stri
     if others or turned or (another and another["noun"].lower() not in strict.carries):
         return "unread", False
     if relation == "highest":
-        last = beside.after if words.highest.search(beside.after) else ""
-        near = (beside.middle, words.conjunction.split(beside.before)[-1], last)
+        clauses = (words.conjunction.split(beside.before)[-1], beside.after)
+        near = (beside.middle, *(clause for clause in clauses if words.highest.search(clause)))
         around = (beside.before, beside.middle, beside.behind or beside.after)
         limited = any(_odd_words(_unlimited(part, words), words) for part in near)
         return relation, limited or any(words.limiting.search(_unlimited(part, words)) for part in around)
