@@ -159,7 +159,7 @@ _OVER = (
 )
 _LEVEL = (
     r"(?:nivel(?:es)?\s+(?:\w+\s+){0,2}(?:referencia|cribado|intervención|acción|comparación|aplicables?|guía|objetivo)"
-    r"|nivel(?:es)?(?=\s*(?:[,:)]|$)|\s+(?:residencial|industrial|comercial|genéric|normativ|que|para)\w*)"
+    r"|nivel(?:es)?(?=\s*(?:[,.;:)]|$)|\s+(?:residencial|industrial|comercial|genéric|normativ|que|para)\w*)"
     r"|valor(?:es)?\s+(?:\w+\s+){0,2}(?:referencia|límite|guía)|umbral(?:es)?|límites?\s+(?:legal|normativ)\w*)"
 )
 _SPANISH_OVER_A_LEVEL = re.compile(
