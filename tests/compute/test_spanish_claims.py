@@ -111,6 +111,7 @@ def test_pairs_are_those_that_the_sentence_makes(sentence: str, expected: set[st
         "El benceno se detectó cerca de P-1.",
         "El benceno no es más alto en P-1 que en P-2.",
         "El benceno podría ser más alto en P-1 que en P-2.",
+        "Ningún benceno es más alto en P-1 que en P-2.",
         "El benceno en P-1 es mayor que el tolueno en P-2.",
         "El olor a benceno es más alto en P-1 que en P-2.",
     ],
