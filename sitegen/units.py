@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -73,7 +73,21 @@ RESULT_UNITS: Mapping[str, ResultUnit] = {
 }
 """The units that a result or a level may have, by their words in the data; no other is read."""
 
-UNIT_TEXT: Mapping[str, str] = {code: unit.text for code, unit in RESULT_UNITS.items()}
+
+class _UnitTexts(Mapping[str, str]):
+    """The texts of units by their codes, in the voice that speaks when one is asked for."""
+
+    def __getitem__(self, code: str) -> str:
+        return RESULT_UNITS[code].text
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(RESULT_UNITS)
+
+    def __len__(self) -> int:
+        return len(RESULT_UNITS)
+
+
+UNIT_TEXT = _UnitTexts()
 """How the units of results are written wherever a reader meets them."""
 
 MASS_UNITS = tuple(code for code, unit in RESULT_UNITS.items() if unit.kind == "mass_per_sampler")

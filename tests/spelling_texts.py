@@ -12,6 +12,7 @@ from typing import Any
 from jinja2 import Environment
 
 import sitegen
+from sitegen.voice import LANGUAGES
 
 ROOT = Path(sitegen.__file__).parent
 TEMPLATES = ROOT / "templates"
@@ -30,7 +31,7 @@ def texts() -> Iterator[tuple[str, str]]:
         yield from ((path.name, text) for text in _told(tomllib.loads(path.read_text("utf-8"))))
     for folder in PAGES:
         for path in sorted((TEMPLATES / folder).rglob("*")):
-            if path.suffix in (".j2", ".html"):
+            if path.suffix in (".j2", ".html") and path.parent.name not in LANGUAGES:
                 yield from ((path.name, text) for text in _of_template(path))
     for folder in SCRIPTS:
         for path in sorted((TEMPLATES / folder).rglob("*.js")):
@@ -63,7 +64,7 @@ def _of_template(path: Path) -> Iterator[str]:
     for _, kind, value in Environment(autoescape=True).lex(text):
         if kind == "data":
             found.append(value)
-        elif kind == "string" and " " in value and not html:
+        elif kind == "string" and (html or " " in value):
             yield value[1:-1]
         elif kind in ("variable_begin", "block_begin"):
             found.append(" ")
@@ -81,11 +82,11 @@ def quoted(script: str) -> Iterator[str]:
 
 
 def literals(path: Path) -> Iterator[tuple[int, str, bool]]:
-    """Yield the texts of a module that are no key: line, text, and whether :func:`spelt` is asked for it."""
+    """Yield the texts of a module that are no key: line, text, and whether :func:`worded` is asked for it."""
     tree = ast.parse(path.read_text("utf-8"))
     asked: set[int] = set()
     for node in ast.walk(tree):
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "spelt":
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "worded":
             asked |= {id(inner) for inner in ast.walk(node)}
     docs = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
     for node in ast.walk(tree):

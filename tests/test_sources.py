@@ -17,6 +17,7 @@ from urllib.parse import unquote
 
 import pytest
 from pypdf import PdfReader
+from pypdf.generic import Destination
 
 from sitegen.pipeline import Built
 from sitegen.render.data.values import FIELDS
@@ -222,7 +223,11 @@ def test_every_number_in_the_text_of_the_pdf_is_in_the_sidecar(built: Built) -> 
               if kind == "title"} | {chapter.title for chapter in built.report.chapters}  # fmt: skip
     reader = PdfReader(BytesIO((built.out / "site/downloads/report.pdf").read_bytes()))
     missing, found = [], 0
-    for number, page in enumerate(reader.pages[4:], start=5):  # cover, contents and lists aside
+    begins = next(one for one in reader.outline if isinstance(one, Destination))
+    assert (begins.title or "").endswith(f" {built.report.chapters[0].title}"), "cover, control and lists aside"
+    first = reader.get_destination_page_number(begins)
+    assert first is not None
+    for number, page in enumerate(reader.pages[first:], start=first + 1):
         for line in page.extract_text().splitlines():
             heading = re.fullmatch(r"(?:[A-Z]|\d+)(?:\.\d+)* (.+)", line)
             if heading is None or heading[1] not in titles:

@@ -1,7 +1,8 @@
 """The catalogue: every check with its severity, rule, limit, source and remedy.
 
 It is read from ``sitegen/data/checks.toml``; plug-ins add entries of the same form. A rule makes its findings through
-:func:`find`, so that a code without an entry can't be used.
+:func:`find`, so that a code without an entry can't be used. In another language than English, rule and remedy are
+those of ``templates/words/<language>/checks.toml``, which has them for every code.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from sitegen.compute.field.stage import STAGES, Stage
 from sitegen.compute.limits import DEFAULTS, OWN
 from sitegen.findings.problems import Finding, Severity, Touch, Where
 from sitegen.plugins import CHECKS, Plugin, plugins
-from sitegen.voice import Voice, voice, worded
+from sitegen.voice import ENGLISH, Voice, spelt, voice
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +70,12 @@ def catalogue() -> dict[str, Check]:
 
 
 @cache
-def _catalogue(_: Voice) -> dict[str, Check]:
-    text = files("sitegen").joinpath("data/checks.toml").read_text("utf-8")
+def _catalogue(speaks: Voice) -> dict[str, Check]:
+    entries = _entries("data")
+    words = entries if speaks.language == ENGLISH else _entries(speaks.folder)
     found = {
-        code: _check(code, entry | {key: worded(entry[key]) for key in ("rule", "do")})
-        for code, entry in tomllib.loads(text).items()
+        code: _check(code, entry | {key: spelt(words[code][key]) for key in ("rule", "do")})
+        for code, entry in entries.items()
     }
     for plugin in plugins(CHECKS):
         for entry in plugin.list_of("CATALOGUE"):
@@ -82,6 +84,10 @@ def _catalogue(_: Voice) -> dict[str, Check]:
                 raise plugin.fault(f"has a code in its CATALOGUE that is taken, {check.code}")
             found[check.code] = check
     return found
+
+
+def _entries(folder: str) -> dict[str, dict[str, Any]]:
+    return tomllib.loads(files("sitegen").joinpath(f"{folder}/checks.toml").read_text("utf-8"))
 
 
 def _check(code: str, entry: Mapping[str, Any]) -> Check:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator, Mapping
 
 from sitegen.checks.catalogue import find
+from sitegen.checks.narrative import TEMPLATE_WORDS
 from sitegen.checks.rows import compound_names
 from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.picture.occupied import buildings
@@ -204,10 +205,12 @@ def levels_compared(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
 
 
 def objectives_concluded(survey: Survey, _: Evaluation) -> Iterator[Finding]:
-    """The summary or the conclusions name something of each stated objective."""
+    """The summary or the conclusions name something of each stated objective; words of the template state none."""
     if not _has_conclusions(survey):
         return
     for objective in open_objectives(survey, claims(survey)):
+        if TEMPLATE_WORDS.search(objective.text):
+            continue
         words = ", ".join(objective.words[:8])
         yield find(
             "objective-not-concluded",

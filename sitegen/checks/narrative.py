@@ -47,26 +47,21 @@ _TYPED = {
 }
 """Numbers with a unit, by language."""
 
-_OPENED = (
-    r"\[(?:insert|add|describe|your|date|name|client|site)\b[^\]]*\]"
-    r"|<(?!https?:|mailto:)[^<>\s][^<>\n]{1,80}>"
+TEMPLATE_WORDS = re.compile(
+    r"\b(?:(?-i:TODO)|TBD|TBC|FIXME|XXX+|lorem ipsum|replace this|write here|your text|fill in (?:here|this))\b"
+    r"|(?<![^\W_] )\btodo(?=:)"
+    r"|\[(?:insert|add|describe|your|date|name|client|site)\b[^\]]*\]"
+    r"|<(?!https?:|mailto:)[^<>\s][^<>\n]{1,80}>",
+    re.IGNORECASE,
 )
-_TEMPLATE = {
-    ENGLISH: re.compile(
-        r"\b(?:TODO|TBD|TBC|FIXME|XXX+|lorem ipsum|replace this|write here|your text|fill in (?:here|this))\b"
-        rf"|{_OPENED}",
-        re.IGNORECASE,
-    ),
-    "es": re.compile(
-        r"\b(?-i:TODO)\s*:|^\s*(?-i:TODO)\b|\b(?:TBD|TBC|FIXME|(?-i:XXX+)|lorem ipsum|replace this|write here|your text"
-        r"|fill in (?:here|this)|(?:rellen|complet|escrib|indi[cq]u?)(?:ar|a|e|ir) aquí|(?:su|tu) texto(?: aquí)?"
-        r"|texto de ejemplo|(?:sustitu(?:ir|ya|ye)|reemplaz(?:ar|a)|reemplace) este (?:texto|párrafo))\b"
-        r"|\[(?:insert[ae]r?|añad[aei]r?|agreg(?:ar|a|ue)|describ(?:ir|a|e)|indi(?:car|que)|su|fecha|nombre|cliente"
-        rf"|emplazamiento|sitio)\b[^\]]*\](?!\()|{_OPENED}",
-        re.IGNORECASE,
-    ),
-}
-"""Words of a template, by language; the Spanish word for "all" is none."""
+"""Words that stand for a text that is still to be written; "todo" in small letters is a word of Spanish."""
+_SPANISH_TEMPLATE = re.compile(
+    r"\b(?:(?:rellen|complet|escrib|indi[cq]u?)(?:ar|a|e|ir) aquí|(?:su|tu) texto aquí|texto de ejemplo"
+    r"|(?:sustitu(?:ir|ya|ye)|reemplaz(?:ar|a)|reemplace) este (?:texto|párrafo))\b"
+    r"|\[(?:insert[ae]r?|añad[aei]r?|agreg(?:ar|a|ue)|describ(?:ir|a|e)|indi(?:car|que)|su|fecha|nombre|cliente"
+    r"|emplazamiento|sitio)\b[^\]]*\](?!\()",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,15 +169,21 @@ def over_claims(survey: Survey) -> Iterator[Finding]:
 def template_text(survey: Survey) -> Iterator[Finding]:
     """No words of the template are left in the narrative or the settings."""
     for section, number, line in _lines(survey):
-        for words in dict.fromkeys(match[0] for match in _TEMPLATE[voice().language].finditer(line)):
+        for words in dict.fromkeys(_template_words(line)):
             yield _say("template-text", section, number, words, "text written for the survey")
     for key, value in _settings_text(survey.settings.model_dump(), ""):
-        match = _TEMPLATE[voice().language].search(value)
+        match = next(_template_words(value), "")
         if match:
             where = setting_where(survey, key)
             yield find(
-                "settings-template-text", key, where, repr(match[0]), "text written for the project", kind="setting"
+                "settings-template-text", key, where, repr(match), "text written for the project", kind="setting"
             )
+
+
+def _template_words(text: str) -> Iterator[str]:
+    """Yield the words of a template in a text, in a Spanish project those of a Spanish one as well."""
+    for pattern in (TEMPLATE_WORDS,) if voice().language == ENGLISH else (TEMPLATE_WORDS, _SPANISH_TEMPLATE):
+        yield from (match[0] for match in pattern.finditer(text))
 
 
 def _settings_text(value: object, key: str) -> Iterator[tuple[str, str]]:

@@ -118,6 +118,17 @@ def test_an_objective_is_told_by_its_words_and_line() -> None:
     assert "any of: mercury" in finding.found
 
 
+def test_words_of_the_template_are_no_objective() -> None:
+    """They are told once, as words of the template; beside them a stated objective is told."""
+    placeholder = b"TODO: Objectives of the remediation.\n"
+    assert findings_of("objective-not-concluded", content("text/objectives.md", placeholder)) == []
+    assert len(findings_of("template-text", content("text/objectives.md", placeholder))) == 1
+    (finding,) = findings_of(
+        "objective-not-concluded", content("text/objectives.md", placeholder + b"Describe the remediation.\n")
+    )
+    assert finding.where.row == 2
+
+
 @pytest.mark.parametrize("path", ["reference/uptake_rates.csv", "reference/screening_levels.csv"])
 def test_a_level_that_nothing_was_compared_with_is_not_exceeded_in_words(path: str) -> None:
     """The example's texts name levels that are exceeded: without rates, or levels, no record bears that."""

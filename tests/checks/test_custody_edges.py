@@ -33,7 +33,9 @@ def test_a_bag_of_its_own_has_its_own_gap() -> None:
     }
     (found,) = custody_gaps(*evaluated(tables))
     assert (found.code, found.subject_kind) == ("custody-gap", "bag")
-    assert found.found.startswith("no custodian recorded for 1 d between FS-1 and PM-1, in transit from 11 June 2025, 10:00")
+    assert found.found.startswith(
+        "no custodian recorded for 1 d between FS-1 and PM-1, in transit from 11 June 2025, 10:00"
+    )
 
 
 def test_a_role_that_took_and_gave_before_the_laboratory_held_it() -> None:

@@ -57,7 +57,7 @@ def test_an_intact_seal_is_told_beside_a_gap_and_does_not_undo_it() -> None:
     (gap,) = of_code("custody-gap")
     assert gap.found == (
         "no custodian recorded for 2 h 10 min between FS-1 and PM-1, in transit from 6 November 2025, 17:20; "
-        "bag RB-2 sealed at 6 November 2025, 16:08 with 448216, read unchanged at receipt, condition intact"
+        "bag RB-2 sealed on 6 November 2025, 16:08 with 448216, read unchanged at receipt, condition intact"
     )
     assert gap.severity.value == "flag"
 
@@ -95,10 +95,10 @@ def test_a_carrier_s_trip_without_its_signature_is_a_gap_under_an_intact_outer_s
     told = "no custodian recorded for 18 h 22 min between PM-1 and CR, in transit from 7 November 2025, 10:05"
     assert trip.found.startswith(told)
     assert (
-        "shipment SH-R1 sealed at 7 November 2025, 09:14 with 771188, read unchanged at receipt, condition intact"
+        "shipment SH-R1 sealed on 7 November 2025, 09:14 with 771188, read unchanged at receipt, condition intact"
         in trip.found
     )
-    assert "bag RB-1 sealed at 5 November 2025, 16:17 with 448213, read as 448231 at receipt" in trip.found
+    assert "bag RB-1 sealed on 5 November 2025, 16:17 with 448213, read as 448231 at receipt" in trip.found
     assert {touch.sampler_id for touch in trip.touches} >= {"0047102", "0047154", "0047101", "0047163"}
 
 
@@ -107,7 +107,7 @@ def test_a_seal_whose_time_is_not_on_record_is_not_said_to_have_been_on_througho
     gone = without_rows(CUSTODY, lambda row: row["event_id"] in ("E-0045", "E-0047"))
     (trip,) = (gap for gap in of_code("custody-gap", gone) if gap.subject.startswith("SH-R1"))
     assert (
-        "shipment SH-R1 sealed at a time not on record with 771188, read unchanged at receipt, condition intact, "
+        "shipment SH-R1 sealed on a date not on record with 771188, read unchanged at receipt, condition intact, "
         "not known to have been on throughout"
     ) in trip.found
 

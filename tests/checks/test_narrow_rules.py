@@ -12,6 +12,7 @@ from builders import (
     load,
     new_findings,
     row_added,
+    sentence,
     setting,
     survey_findings,
     without_features,
@@ -61,6 +62,20 @@ def test_words_of_the_template_are_found_wherever_the_settings_hold_text(old: st
     """A text of a table, and a text in a list of one."""
     (found,) = of_code("settings-template-text", setting(old, new))
     assert (found.subject, found.found) == (key, "'TBD'")
+
+
+@pytest.mark.parametrize(
+    ("line", "found"),
+    [
+        ("TODO", ["'TODO'"]),
+        ("* todo: the wells", ["'todo'"]),
+        ("Todo lo que figura en esta página es inventado.", []),
+        ("Hay agua, sobre todo: en el oeste.", []),
+    ],
+)
+def test_a_word_of_spanish_is_no_word_of_the_template(line: str, found: list[str]) -> None:
+    """A note to write something is told from the Spanish for "all"."""
+    assert [one.found for one in of_code("template-text", sentence("setting", line))] == found
 
 
 def test_a_sampler_is_asked_for_once_its_planned_exposure_has_ended() -> None:

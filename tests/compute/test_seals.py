@@ -34,7 +34,7 @@ def test_a_seal_is_told_with_its_condition(condition: str, words: str) -> None:
     """An empty cell is no condition."""
     seal = Seal("bag", "B-1", "101", "101", condition, None, 5, ("a", 1, "b"))
     assert seal.text("UTC") == (
-        f"bag B-1 sealed at a time not on record with 101, read unchanged at receipt, condition {words}"
+        f"bag B-1 sealed on a date not on record with 101, read unchanged at receipt, condition {words}"
     )
 
 
@@ -49,7 +49,7 @@ def test_a_seal_is_told_with_its_condition(condition: str, words: str) -> None:
 def test_a_number_read_is_the_one_put_on_or_not(applied: str, read: str, verdict: str, words: str) -> None:
     seal = a_seal(applied, read, on=0)
     assert seal.verdict == verdict
-    assert seal.text(ZONE) == f"bag B-1 sealed at 1 January 1970, 00:00 with 101, {words}, condition intact"
+    assert seal.text(ZONE) == f"bag B-1 sealed on 1 January 1970, 00:00 with 101, {words}, condition intact"
     assert a_seal("", read).verdict == NOT_APPLIED
     assert a_seal("", read).text(ZONE) == "no seal of bag B-1 on record"
 

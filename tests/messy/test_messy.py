@@ -259,7 +259,7 @@ def _files_are_called_what_they_are(site: dict[str, str]) -> None:
     assert f"{LAB_AGAIN}, {LAB_AGAIN}" not in site["sources"]
     for name in ("results", "lab_samples", "analytes", "lab_qc"):
         assert f"{LAB_AGAIN} ({name})" in site["sources"]
-    assert "marked to be mapped" in site["index"]
+    assert "is selected for mapping (column map of the list of compounds)" in site["index"]
 
 
 def _round(folder: Path, corrections: tuple[Correction, ...]) -> None:

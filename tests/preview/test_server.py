@@ -18,7 +18,7 @@ from sitegen.preview.board import Board, Shown
 from sitegen.preview.pages import Pages
 from sitegen.preview.server import LOOPBACK, MOST_PATH_CHARS, Server
 
-PAGE = b'<!doctype html><html><head></head><body><main>A page.</main>\n</body></html>'
+PAGE = b"<!doctype html><html><head></head><body><main>A page.</main>\n</body></html>"
 STOP = Finding("file-missing", Severity.STOP, "a", Where("a.csv"), "no such file", "a file", "add a.csv")
 
 

@@ -230,7 +230,14 @@ def test_the_notes_say_what_mass_a_non_detect_and_the_system_are() -> None:
     one = context()
     away = take_away(one, draft_meta(), export_tables(one, draft_meta()))
     said = " ".join(away.gis_note.split())
-    for words in ("not a concentration", "A non-detect has no numerical value", "EPSG:32614", "_wgs84", "layer_styles", SOIL):
+    for words in (
+        "not a concentration",
+        "A non-detect has no numerical value",
+        "EPSG:32614",
+        "_wgs84",
+        "layer_styles",
+        SOIL,
+    ):
         assert words in said
     for table in away.tables:
         assert f"{table.name}" in said

@@ -14,7 +14,7 @@ from sitegen.report.record.pages import Block, Callout, Chapter, Figure, Page, P
 from sitegen.report.trace.printed import tables_in
 from sitegen.report.write.words import lexicon
 
-RB_2_SEAL = "bag RB-2 sealed at 6 November 2025, 16:08 with 448216, read unchanged at receipt, condition intact"
+RB_2_SEAL = "bag RB-2 sealed on 6 November 2025, 16:08 with 448216, read unchanged at receipt, condition intact"
 
 
 def page_of(built: Built, kind: str, name: str) -> Page:

@@ -63,6 +63,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.narrative import narrative_blocks
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import markdown, prose, say
+from sitegen.voice import worded
 
 
 def chapters(
@@ -70,32 +71,34 @@ def chapters(
 ) -> Iterator[Chapter]:
     """Yield the printed report, chapter by chapter; ``volumes`` hold the location sheets that it has no room for."""
     large = fold_out_ground(context) or ground
-    worded = fold_out_ground(context, MANY_WORDS_PT) or ground
-    yield Chapter("summary", "Summary", _summary(context), single_page=True)
+    wordy = fold_out_ground(context, MANY_WORDS_PT) or ground
+    yield Chapter("summary", worded("Summary"), _summary(context), single_page=True)
     yield Chapter("glance", say("chapter.glance_title"), _glance(context, ground))
     yield Chapter("reading", say("front.howto_title"), (how_to(context),))
     told = (*summary_rest(context), *narrative_blocks(context))
     yield Chapter(
         "interpretation",
-        "Objectives, setting and interpretation",
+        worded("Objectives, setting and interpretation"),
         told or (prose("chapter.no_sections", summary="summary" in context.survey.texts),),
     )
-    yield Chapter("results", "Results in soil gas", _results(context, large, worded))
+    yield Chapter("results", worded("Results in soil gas"), _results(context, large, wordy))
     if any(row.medium in AIR_MEDIA for row in context.locations):
-        yield Chapter("air", "Results in air", air_blocks(context))
+        yield Chapter("air", worded("Results in air"), air_blocks(context))
     if several(context):
         yield Chapter("rounds", say("rounds.chapter_title"), rounds_blocks(context, large))
-    yield Chapter("relations", "Compound relations", relations_blocks(context))
-    yield Chapter("field", "Field work", _field(context, large))
-    yield Chapter("custody", "Chain of custody", _custody(context))
-    yield Chapter("quality", "Quality review", quality_blocks(context))
-    yield Chapter("defensibility", "Defensibility sheet", (defence_table(context),))
-    yield Chapter("methods", "Methods", methods_blocks(context, meta.tool))
-    yield Chapter("deviations", "Deviations from the work plan", deviation_blocks(context))
-    yield Chapter("findings", "Findings and dispositions", (findings_table(context, with_place=True),))
+    yield Chapter("relations", worded("Compound relations"), relations_blocks(context))
+    yield Chapter("field", worded("Field work"), _field(context, large))
+    yield Chapter("custody", worded("Chain of custody"), _custody(context))
+    yield Chapter("quality", worded("Quality review"), quality_blocks(context))
+    yield Chapter("defensibility", worded("Defensibility sheet"), (defence_table(context),))
+    yield Chapter("methods", worded("Methods"), methods_blocks(context, meta.tool))
+    yield Chapter("deviations", worded("Deviations from the work plan"), deviation_blocks(context))
+    yield Chapter("findings", worded("Findings and dispositions"), (findings_table(context, with_place=True),))
     if commented := comment_blocks(context):
         yield Chapter("comments", say("chapter.comments_title"), commented)
-    yield Chapter("matrix", "Results by point and compound", (matrix_table(context),), appendix=True, keyed=True)
+    yield Chapter(
+        "matrix", worded("Results by point and compound"), (matrix_table(context),), appendix=True, keyed=True
+    )
     if context.earlier:
         title = say("rounds.annex_title")
         yield Chapter("rounds-masses", title, masses_blocks(context), appendix=True, keyed=True)
@@ -103,10 +106,12 @@ def chapters(
     if photographs := photo_blocks(context):
         yield Chapter("photographs", say("chapter.photos_title"), photographs, appendix=True)
     yield Chapter(
-        "limits", "Limits and their sources", (missed_section(context), *limits_blocks(context)), appendix=True
+        "limits", worded("Limits and their sources"), (missed_section(context), *limits_blocks(context)), appendix=True
     )
-    yield Chapter("calculation", "Calculation sheet", calculation_blocks(context), appendix=True)
-    yield Chapter("glossary", "Glossary", (glossary_table(context), roles_and_codes_table(context)), appendix=True)
+    yield Chapter("calculation", worded("Calculation sheet"), calculation_blocks(context), appendix=True)
+    yield Chapter(
+        "glossary", worded("Glossary"), (glossary_table(context), roles_and_codes_table(context)), appendix=True
+    )
 
 
 @traced
@@ -131,17 +136,17 @@ def _glance(context: Context, ground: Ground | None) -> tuple[Block, ...]:
 
 
 @traced
-def _results(context: Context, ground: Ground | None, worded: Ground | None) -> tuple[Block, ...]:
-    """Return the results; on the ground ``worded`` stand the maps that more words belong to."""
+def _results(context: Context, ground: Ground | None, wordy: Ground | None) -> tuple[Block, ...]:
+    """Return the results; on the ground ``wordy`` stand the maps that more words belong to."""
     blocks: list[Block] = [index_table(context), *pattern_blocks(context, ground)]
     for compound in context.evaluation.compounds:
-        if not compound.mapped or ground is None or worded is None or not context.by_compound.get(compound.analyte_id):
+        if not compound.mapped or ground is None or wordy is None or not context.by_compound.get(compound.analyte_id):
             continue
         callout = blank_callout(context, compound)
         parts: tuple[Block, ...] = (callout,) if callout else ()
-        interpolated = contour_section(context, compound, worded)
+        interpolated = contour_section(context, compound, wordy)
         after = interpolated.blocks if interpolated else ()
-        drawn = map_figure(context, compound, worded if parts else ground)
+        drawn = map_figure(context, compound, wordy if parts else ground)
         blocks.append(Section(f"map-{compound.analyte_id}", compound.name, (*parts, drawn, *after)))
     return tuple(blocks)
 
@@ -153,7 +158,7 @@ def _field(context: Context, ground: Ground | None) -> tuple[Block, ...]:
         blocks.append(location_figure(context, ground))
     blocks.append(locations_table(context))
     blocks += weather_blocks(context)
-    blocks.append(Callout("caution", "Before any hole", markdown("field.caution")))
+    blocks.append(Callout("caution", worded("Before any hole"), markdown("field.caution")))
     return (*blocks, clearance_table(context), log_table(context), notes_table(context))
 
 

@@ -31,7 +31,7 @@ from sitegen.report.record.pages import (
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.compoundtables import summary_row_table
 from sitegen.report.results.headlines import first_maps, headline, top_text, tops_table
-from sitegen.report.results.pressing import PAGES, levels_tile, open_callout
+from sitegen.report.results.pressing import levels_tile, open_callout, review_pages
 from sitegen.report.rounds.naming import round_name
 from sitegen.report.write.blanking import silent_text
 from sitegen.report.write.columns import POINT
@@ -40,7 +40,8 @@ from sitegen.report.write.narrative import narrative_blocks, own_words
 from sitegen.report.write.publish import withheld
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import result_cell
-from sitegen.report.write.words import count_words, markdown, say, word
+from sitegen.report.write.words import markdown, say, word
+from sitegen.voice import worded
 
 START = Ref("page", "start")
 MAP = Ref("page", "map")
@@ -51,11 +52,11 @@ TOLD_PAGES = 2
 
 def front_pages(context: Context, data: MapData, ground: Ground | None) -> Iterator[Page]:
     """Yield the start page, the map page and the page with the narrative."""
-    yield Page(START, "Summary", "", start_blocks(context, ground), group="Summary", search=headline(context))
+    yield Page(START, worded("Summary"), "", start_blocks(context, ground), group="Summary", search=headline(context))
     told = tuple(_with_ledger(context, section) for section in narrative_blocks(context))
     yield Page(
         REPORT,
-        "Interpretation",
+        worded("Interpretation"),
         say("front.report_lead", sections=len(told), summary="summary" in context.survey.texts),
         told,
         group="Findings and advice",
@@ -63,7 +64,7 @@ def front_pages(context: Context, data: MapData, ground: Ground | None) -> Itera
     for own in own_pages(context.survey):
         yield own_page(context, own)
     map_lead = say("front.map_lead", points=len(context.locations), unplaced=context.unplaced)
-    yield Page(MAP, "Map", map_lead, map_blocks(context, data), group="Results")
+    yield Page(MAP, worded("Map"), map_lead, map_blocks(context, data), group="Results")
 
 
 def lead(context: Context) -> str:
@@ -97,7 +98,7 @@ def start_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
         Tiles((*tiles(context), *levels_tile(context))),
         Section("maps", say("front.maps_title"), first_maps(context, ground)),
         Section("sure", say("front.howsure_title"), (how_sure(context),)),
-        Section("open", say("front.open_title"), (open_callout(context, more=PAGES),)),
+        Section("open", say("front.open_title"), (open_callout(context, more=review_pages()),)),
         Section("tables", say("front.tables_title"), tables),
         Section("reading", say("front.howto_title"), (how_to(context),)),
         *((Section("withheld", say("publish.title"), (_withheld_prose(left_out),)),) if left_out else ()),
@@ -128,7 +129,13 @@ def own_page(context: Context, own: OwnPage) -> Page:
 
 
 def _share(part: int, whole: int) -> str:
-    return f"{part:,} of {whole:,}" if whole else "no record"
+    return worded("{part:,} of {whole:,}", part=part, whole=whole) if whole else worded("no record")
+
+
+def _compounds(count: int) -> str:
+    if count == 1:
+        return worded("1 compound")
+    return worded("{count:,} compounds", count=count) if count else worded("no compounds")
 
 
 def tiles(context: Context) -> tuple[Tile, ...]:
@@ -155,7 +162,7 @@ def tiles(context: Context) -> tuple[Tile, ...]:
         Tile(
             _share(detected, analysed),
             say("front.tile_detected_label"),
-            count_words(len(ev.compounds), "compound"),
+            _compounds(len(ev.compounds)),
             Ref("page", "compounds"),
         ),
         Tile(
@@ -172,7 +179,15 @@ def _by_medium(context: Context) -> list[str]:
     groups = context.evaluation.completeness.planned_by
     if len(groups) < 2:
         return []
-    return [f"{word('medium_group', group.group)} {group.counts[3]} of {group.counts[0]}" for group in groups]
+    return [
+        worded(
+            "{medium} {part} of {whole}",
+            medium=word("medium_group", group.group),
+            part=group.counts[3],
+            whole=group.counts[0],
+        )
+        for group in groups
+    ]
 
 
 def how_sure(context: Context) -> Prose:
@@ -231,8 +246,8 @@ def _with_ledger(context: Context, section: Section) -> Section:
 def map_blocks(context: Context, data: MapData) -> tuple[Block, ...]:
     """Return the web map and its table twin."""
     return (
-        MapFrame("Map of all points", tall=True),
-        Section("twin", "The map as a table", (map_table(context, data),)),
+        MapFrame(worded("Map of all points"), tall=True),
+        Section("twin", worded("The map as a table"), (map_table(context, data),)),
     )
 
 

@@ -15,6 +15,7 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import say, word
+from sitegen.voice import worded
 
 MOST_TOLD = 5
 """How many changes one line of the history names; the page on changes has them all."""
@@ -103,4 +104,6 @@ def key_words(context: Context, key: str, *, team: bool) -> str:
         return say("changes.key_text", section=word("section", name).lower())
     if kind == "locations":
         return say("changes.key_point", point=name)
-    return key if team or ":" not in key else say("changes.key_other", kind=kind.replace("_", " "))
+    if team or ":" not in key:
+        return key
+    return say("changes.key_other", kind=kind if kind in ("file", "setting") else worded(kind.replace("_", " ")))

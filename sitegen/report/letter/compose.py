@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from sitegen.compute.evidence.difference import Difference
 from sitegen.compute.results.screening import CANNOT_TELL, by_result
+from sitegen.compute.text.tokens import NOTHING
 from sitegen.project.reads import reading
 from sitegen.report.bound.front import how_sure
 from sitegen.report.bound.front import lead as found_lead
@@ -27,6 +28,7 @@ from sitegen.report.trace.sources import source_files
 from sitegen.report.write.campaign import whole_name
 from sitegen.report.write.context import Context
 from sitegen.report.write.words import escape_markdown, prose, say, word
+from sitegen.voice import worded
 
 COMMENTS = REVIEW._replace(anchor="comments")
 """Where a callout points for a comment that waits for an answer."""
@@ -40,7 +42,7 @@ def letter(
     ``context`` is that of what may be published, so that the letter tells nothing that the report does not.
     """
     facts = token_facts(context)
-    status = enclosed.status if enclosed else meta.status_word
+    status = worded(enclosed.status if enclosed else meta.status_word)
     head = _head(context, facts, meta, status)
     told = [*_opening(context, facts, status), *_done(context), *_found(context), *_open(context)]
     told += _changes(context, difference)
@@ -85,7 +87,7 @@ def _head(context: Context, facts: Mapping[str, Fact], meta: Meta, status: str) 
     facts = {**facts, **stated}
 
     def line(name: str, instead: str) -> Passage:
-        used = tuple(fact for fact in (facts.get(name),) if fact and fact.text != "none")
+        used = tuple(fact for fact in (facts.get(name),) if fact and fact.text != worded(NOTHING))
         return Passage("", _plain(used[0].text if used else say(f"letter.{instead}")), used)
 
     return (

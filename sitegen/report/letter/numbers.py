@@ -15,7 +15,9 @@ from sitegen.report.trace.printed import JOINED, Files, in_short, sources_of
 from sitegen.report.write.sentences import plain
 from sitegen.report.write.words import lexicon, say
 
-_NUMBER = re.compile(r"\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d)?|\b\d\d:\d\d\b|(?<![\w\-/:.,])\d++(?:[,.\u202f]\d+)*+(?![\w\-/:])")
+_NUMBER = re.compile(
+    r"\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d)?|\b\d\d:\d\d\b|(?<![\w\-/:.,])\d++(?:[,.\u202f]\d+)*+(?![\w\-/:])"
+)
 _TAKEN = "\0"
 """Stands for each character of a fact that was found in a text."""
 _MOST_QUOTED = 90

@@ -41,9 +41,10 @@ from sitegen.report.write.traced import traced
 from sitegen.report.write.values import mark_words, place_text, value_text
 from sitegen.report.write.words import escape_markdown, say, word
 from sitegen.units import UNIT_TEXT
+from sitegen.voice import worded
 
 LIST = Ref("page", "locations")
-_MEASURED = frozenset({"Position", "Coordinates as surveyed", "Distance from plan", "Depth", "Exposure"})
+_MEASURED = ("Position", "Coordinates as surveyed", "Distance from plan", "Depth", "Exposure")
 
 
 def location_pages(context: Context, near: dict[str, tuple[Neighbour, ...]]) -> Iterator[Page]:
@@ -52,7 +53,7 @@ def location_pages(context: Context, near: dict[str, tuple[Neighbour, ...]]) -> 
     done = context.evaluation.completeness
     yield Page(
         LIST,
-        "Locations",
+        worded("Locations"),
         say("location.list_lead", count=len(names), planned=done.overall.counts[0], added=done.added.counts[0]),
         (locations_table(context),),
         group="Results",
@@ -84,7 +85,9 @@ def lead(context: Context, row: Location) -> str:
         state=context.state_of(row),
         said=row.status if row.status != "planned" else "",
         placed=context.told_at(placement.placed_utc) if placement else "",
-        days=f"{placement.exposure_days:.1f}" if placement and placement.exposure_days else "an unknown number of",
+        days=f"{placement.exposure_days:.1f}"
+        if placement and placement.exposure_days
+        else worded("an unknown number of"),
         due=day_text(placement.due_on) if placement else "",
         **facts,
     )
@@ -118,22 +121,22 @@ def location_blocks(context: Context, row: Location, near: tuple[Neighbour, ...]
     blocks += _results(context, name)
     blocks += record_sections(context, row)
     if near:
-        blocks.append(Section("near", "Nearest points", (_near_table(context, name, near),)))
+        blocks.append(Section("near", worded("Nearest points"), (_near_table(context, name, near),)))
     photos = _photos(context, name)
     if photos:
-        blocks.append(Section("photos", "Photographs", photos))
+        blocks.append(Section("photos", worded("Photographs"), photos))
     return tuple(blocks)
 
 
 def record_sections(context: Context, row: Location) -> tuple[Section, ...]:
     """Return what is on record of the field work at a point: placement, departures, custody."""
     placement = context.primary_at(row.location_id)
-    sections = [Section("record", "Field record", _record(context, row, placement))]
+    sections = [Section("record", worded("Field record"), _record(context, row, placement))]
     departures = _departures(context, row)
     if departures:
-        sections.append(Section("departures", "Deviations from the work plan", (departures,)))
+        sections.append(Section("departures", worded("Deviations from the work plan"), (departures,)))
     if placement:
-        sections.append(Section("custody", "Chain of custody", _custody(context, placement)))
+        sections.append(Section("custody", worded("Chain of custody"), _custody(context, placement)))
     return tuple(sections)
 
 
@@ -155,12 +158,12 @@ def _results(context: Context, name: str) -> list[Block]:
     blocks: list[Block] = []
     if results:
         drawn = result_figures(context, name, results)
-        blocks.append(Section("results", "Results", (results_table(context, name, results), *drawn)))
+        blocks.append(Section("results", worded("Results"), (results_table(context, name, results), *drawn)))
     blocks += [Section("others", say("location.others_title"), others)] if others else []
     runs = _runs(context, name)
-    blocks += [Section("runs", "Other runs on record", (runs,))] if runs else []
+    blocks += [Section("runs", worded("Other runs on record"), (runs,))] if runs else []
     blocks += [
-        Section("duplicate", "Duplicate", (duplicate_table(context, pair),))
+        Section("duplicate", worded("Duplicate"), (duplicate_table(context, pair),))
         for pair in with_results(context.evaluation.pairs)
         if pair.location_id == name
     ]
@@ -206,28 +209,28 @@ def _agreed_text(departure: Departure) -> str:
 def _record(context: Context, row: Location, placement: Placement | None) -> tuple[Block, ...]:
     point = context.points.get(row.location_id)
     facts: list[tuple[str, Cell]] = [
-        ("Medium", Cell(word("medium", row.medium))),
-        ("Surface", Cell(_surface(row))),
-        ("Design", Cell(word("design", row.design) or "–")),
-        ("Rationale", Cell(row.rationale or "–")),
-        ("Row of the point", row_cell(row.origin)),
+        (worded("Medium"), Cell(word("medium", row.medium))),
+        (worded("Surface"), Cell(_surface(row))),
+        (worded("Design"), Cell(word("design", row.design) or "–")),
+        (worded("Rationale"), Cell(row.rationale or "–")),
+        (worded("Row of the point"), row_cell(row.origin)),
     ]
     if point:
-        facts.append(("Position", Cell(position_text(context, row.location_id), Ref("map", row.location_id))))
-        facts.append(("Coordinates as surveyed", surveyed_cell(context, point, row)))
+        facts.append((worded("Position"), Cell(position_text(context, row.location_id), Ref("map", row.location_id))))
+        facts.append((worded("Coordinates as surveyed"), surveyed_cell(context, point, row)))
         if point.moved_m is not None:
-            facts.append(("Distance from plan", Cell(f"{point.moved_m:.2f} m")))
+            facts.append((worded("Distance from plan"), Cell(f"{point.moved_m:.2f} m")))
     if placement:
         facts += _placement_facts(context, placement)
         facts += _sheet_facts(context, placement)
     rows = [("locations", row.location_id), *([("deployments", placement.sampler_id)] if placement else [])]
     facts += filled_facts(context, *rows)
     several = samplers_table(context, row.location_id)
-    blocks: list[Block] = [Facts(tuple(facts), _MEASURED), *((several,) if several else ())]
+    blocks: list[Block] = [Facts(tuple(facts), frozenset(map(worded, _MEASURED))), *((several,) if several else ())]
     if row.comment:
         blocks.append(Quote(row.comment, place_text(row.origin)))
     blocks += [
-        Quote(p.comment, f"{place_text(p.origin)} (sampler {p.sampler_id})")
+        Quote(p.comment, worded("{place} (sampler {sampler})", place=place_text(p.origin), sampler=p.sampler_id))
         for p in (*context.placed_at.get(row.location_id, ()), *context.opened_at.get(row.location_id, ()))
         if p.comment
     ]
@@ -237,35 +240,36 @@ def _record(context: Context, row: Location, placement: Placement | None) -> tup
 def _sheet_facts(context: Context, placement: Placement) -> list[tuple[str, Cell]]:
     """Return the page of the field sheet that a placement was written on, where its row names one."""
     row = context.sheets.get(placement.sampler_id)
-    return [("Field sheet", scan_cell(context.survey, row.scan_file, row.scan_page))] if row else []
+    return [(worded("Field sheet"), scan_cell(context.survey, row.scan_file, row.scan_page))] if row else []
 
 
 def _not_back(placement: Placement) -> str:
-    return "not recovered" if placement.state == LOST else word("state", placement.state)
+    return worded("not recovered") if placement.state == LOST else word("state", placement.state)
 
 
 def _placement_facts(context: Context, placement: Placement) -> list[tuple[str, Cell]]:
     exposure = "–"
     if placement.exposure_min is not None and placement.exposure_days is not None:
-        exposure = f"{placement.exposure_days:.2f} days ({placement.exposure_min:,} min)"
+        days, minutes = placement.exposure_days, placement.exposure_min
+        exposure = worded("{days:.2f} days ({minutes:,} min)", days=days, minutes=minutes)
     back = placement.retrieved_utc
     retrieved = _not_back(placement) if back is None else context.told_at(back)
     return [
-        ("Sampler", Cell(placement.sampler_id, Ref("sampler", placement.sampler_id))),
-        ("Row of the deployment", row_cell(placement.origin)),
+        (worded("Sampler"), Cell(placement.sampler_id, Ref("sampler", placement.sampler_id))),
+        (worded("Row of the deployment"), row_cell(placement.origin)),
         (
-            "Deployed" if "air" in placement.medium else "Installed",
-            Cell(f"{context.told_at(placement.placed_utc)}, {placement.placed_by or 'role not recorded'}"),
+            worded("Deployed") if "air" in placement.medium else worded("Installed"),
+            Cell(f"{context.told_at(placement.placed_utc)}, {placement.placed_by or worded('role not recorded')}"),
         ),
         (
-            "Retrieved",
+            worded("Retrieved"),
             Cell(f"{retrieved}, {placement.retrieved_by}" if placement.retrieved_by else retrieved),
         ),
-        ("Exposure", Cell(exposure)),
-        ("Depth", Cell(placement.depth_text or "–")),
-        ("Condition", Cell((placement.condition or "not recorded").replace("_", " "))),
+        (worded("Exposure"), Cell(exposure)),
+        (worded("Depth"), Cell(placement.depth_text or "–")),
+        (worded("Condition"), Cell(worded((placement.condition or "not recorded").replace("_", " ")))),
         (
-            "Return bag",
+            worded("Return bag"),
             Cell(placement.bag_id or "–", Ref("bag", placement.bag_id) if placement.bag_id else None),
         ),
     ]
@@ -287,7 +291,7 @@ def _near_table(context: Context, name: str, near: tuple[Neighbour, ...]) -> Tab
     columns: list[Spec[Neighbour]] = [
         POINT,
         Spec("distance", "Distance", "m", "number", cell=lambda n: f"{n.distance_m:.1f}"),
-        Spec("direction", "Direction", cell=lambda n: n.direction),
+        Spec("direction", "Direction", cell=lambda n: worded(n.direction)),
         _detected_column(context),
     ]
     return table(f"near-{name}", say("location.neighbours_caption"), columns, near)
@@ -306,7 +310,7 @@ def _detected_column(context: Context) -> Spec[AtPoint]:
 @traced
 def _photos(context: Context, name: str) -> tuple[Block, ...]:
     return tuple(
-        Photo(row.file, row.caption or name, row.alt_text or row.caption or f"Photograph at {name}")
+        Photo(row.file, row.caption or name, row.alt_text or row.caption or worded("Photograph at {point}", point=name))
         for row in context.photos.get(name, ())
         if context.may_show(row)
     )

@@ -30,6 +30,7 @@ from sitegen.report.write.values import (
 )
 from sitegen.report.write.words import lexicon, say, word
 from sitegen.units import UNIT_TEXT
+from sitegen.voice import worded
 
 MOST_BARS = 25
 """The most detections that a point's drawing shows; its table shows all, non-detects included.
@@ -129,7 +130,7 @@ def with_qualifiers_together(results: Table) -> Table:
     kept = [column for column in results.columns if column.key not in givers]
     by_key = (dict(zip(keys, row, strict=True)) for row in results.rows)
     rows = tuple((*(cells[column.key] for column in kept), together(cells)) for cells in by_key)
-    return replace(results, columns=(*kept, Column("qualifiers", "Qualifiers")), rows=rows)
+    return replace(results, columns=(*kept, Column("qualifiers", worded("Qualifiers"))), rows=rows)
 
 
 def _review(row: StoredResult) -> str:
@@ -175,7 +176,7 @@ def runs_table(
     pairs = [_Runs(row, run) for row in results for run in context.other_runs.get((row.sampler_id, row.analyte_id), ())]
     if not pairs:
         return None
-    unit = " or ".join(dict.fromkeys(UNIT_TEXT.get(pair.run.unit, pair.run.unit) for pair in pairs))
+    unit = f" {worded('or')} ".join(dict.fromkeys(UNIT_TEXT.get(pair.run.unit, pair.run.unit) for pair in pairs))
     columns = _run_columns(context, unit, with_point=with_point)
     return table(table_id, caption, columns, pairs, note=say("location.runs_note"))
 
@@ -223,15 +224,15 @@ def _top_text(pair: _Runs) -> str:
 
 def _reason(context: Context, pair: _Runs) -> str:
     reasons = {sample.lab_sample_id: sample.modification for sample in context.runs.get(pair.row.sampler_id, ())}
-    return reasons.get(pair.run.lab_sample_id) or "no reason recorded"
+    return reasons.get(pair.run.lab_sample_id) or worded("no reason recorded")
 
 
 def _range_word(run: StoredResult) -> str:
     if not run.detected:
-        return "not detected"
+        return worded("not detected")
     if isnan(run.calibration_top):
-        return "no top of calibration given"
-    return "within" if is_within(run) else "above"
+        return worded("no top of calibration given")
+    return worded("within" if is_within(run) else "above")
 
 
 @traced
@@ -243,14 +244,14 @@ def duplicate_table(context: Context, pair: Pair) -> Table:
         compound_column(context),
         Spec(
             "primary",
-            f"Primary {pair.primary_id}",
+            worded("Primary {sampler}", sampler=pair.primary_id),
             unit,
             "number",
             cell=lambda result: value_cell(result.primary, context.display, ()),
         ),
         Spec(
             "duplicate",
-            f"Duplicate {pair.duplicate_id}",
+            worded("Duplicate {sampler}", sampler=pair.duplicate_id),
             unit,
             "number",
             cell=lambda result: value_cell(result.duplicate, context.display, ()),
@@ -271,7 +272,7 @@ def duplicate_table(context: Context, pair: Pair) -> Table:
 
 
 def _verdict_cell(result: PairResult) -> Cell:
-    return Cell(result.verdict, tone="flag" if result.verdict == "differs" else "")
+    return Cell(worded(result.verdict), tone="flag" if result.verdict == "differs" else "")
 
 
 def _figure(result: PairResult, limit_pct: float) -> str:

@@ -22,7 +22,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import mark_words
 from sitegen.report.write.words import markdown, prose, say
-from sitegen.voice import thousands
+from sitegen.voice import thousands, worded
 
 MOST_SHEET_ROWS = 6_000
 """Results on the sheets of one PDF at most, however many points its settings allow.
@@ -38,10 +38,10 @@ def sheets_chapter(context: Context, volumes: Sequence[Volume]) -> Chapter:
     blocks: tuple[Block, ...]
     if volumes:
         blocks = (prose("chapter.volumes_how", volumes=len(volumes)), _volumes_table(volumes))
-        return Chapter("sheets", _TITLE, blocks, appendix=True)
+        return Chapter("sheets", worded(_TITLE), blocks, appendix=True)
     lead = "chapter.sheets" if context.locations else "chapter.no_sheets"
     blocks = (Prose(markdown(lead)), *(_sheet(context, row) for row in context.locations))
-    return Chapter("sheets", _TITLE, blocks, appendix=True, listed=False)
+    return Chapter("sheets", worded(_TITLE), blocks, appendix=True, listed=False)
 
 
 def sheet_volumes(context: Context) -> tuple[Volume, ...]:
@@ -86,7 +86,7 @@ def _sheet(context: Context, row: Location) -> Section:
         marks = mark_words(context.evaluation.marks.by_sampler.get(placement.sampler_id, ()))
         if marks:
             text = markdown("chapter.marks", marks=marks)
-            blocks.append(Callout("flag", "Qualifications at this location", text))
+            blocks.append(Callout("flag", worded("Qualifications at this location"), text))
     blocks += low_callouts(context, name)
     several = samplers_table(context, name)
     if several:

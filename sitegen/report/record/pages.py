@@ -17,6 +17,7 @@ from sitegen.report.record.lone import NO_ATLAS, Atlas
 from sitegen.report.record.maps import MapData
 from sitegen.report.record.sheets import Workbook
 from sitegen.report.record.takeaway import NOTHING, TakeAway
+from sitegen.voice import worded
 
 SHORT_DATA = 20
 """The most rows of a figure's data that print shows with it; the site shows all."""
@@ -401,7 +402,8 @@ class Meta:
     @property
     def state(self) -> str:
         """The status with the signature, as it stands on every page."""
-        return f"{self.status_word}, {self.signature}" if self.signature else self.status_word
+        state = worded(self.status_word)
+        return f"{state}, {self.signature}" if self.signature else state
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,11 +20,13 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.aircells import air_cell, behind_of, concentration_cell, ratio_text
 from sitegen.report.results.airpicture import air_levels_figure
 from sitegen.report.results.occupied import occupied_blocks
+from sitegen.report.review.sourced import source_text
 from sitegen.report.write.columns import POINT, compound_column, point_cell, result_column
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import source_ref
 from sitegen.report.write.words import say, word
+from sitegen.voice import worded
 
 
 @traced
@@ -68,7 +70,7 @@ def products_table(context: Context) -> Table:
         POINT,
         Spec("product", "Product", kind="wide", cell=lambda row: row.product),
         Spec("compounds", "Compounds named on the label", kind="wide", cell=lambda row: _labelled_text(context, row)),
-        Spec("state", "Condition found", cell=lambda row: row.state.replace("_", " ") or "–"),
+        Spec("state", "Condition found", cell=lambda row: worded(row.state.replace("_", " ")) or "–"),
         Spec("comment", "Remark", kind="wide", cell=lambda row: row.comment or "–"),
     ]
     rows = context.survey.rows(Product)
@@ -164,7 +166,9 @@ def _rate_temperatures(context: Context) -> list[float]:
 def _states(context: Context) -> str:
     """Write each temperature and pressure at which ppbv stand."""
     found = {(v.temperature_c, v.pressure_hpa) for v in context.evaluation.by_volume.values()}
-    return "; ".join(f"{celsius:g} °C and {hpa:,g} hPa" for celsius, hpa in sorted(found))
+    return "; ".join(
+        worded("{celsius:g} °C and {hpa:,g} hPa", celsius=celsius, hpa=hpa) for celsius, hpa in sorted(found)
+    )
 
 
 def _volume_text(found: ByVolume | None, stated: str) -> str:
@@ -188,7 +192,7 @@ def pairs_table(context: Context) -> Table:
         Spec("indoor", "Indoor air", "µg/m³", "number", cell=lambda pair: concentration_cell(context, pair.indoor)),
         Spec("outside", "Outdoor point", cell=lambda pair: point_cell(pair.outdoor_at)),
         Spec("outdoor", "Outdoor air", "µg/m³", "number", cell=lambda pair: concentration_cell(context, pair.outdoor)),
-        Spec("answer", "Comparison", cell=lambda pair: pair.answer),
+        Spec("answer", "Comparison", cell=lambda pair: worded(pair.answer)),
         Spec("ratio", "Ratio", kind="number", cell=ratio_text),
     ]
     limit = context.evaluation.limits["duplicate_rpd_pct"]
@@ -199,7 +203,7 @@ def pairs_table(context: Context) -> Table:
         say("air.pairs_caption"),
         columns,
         context.evaluation.air_pairs,
-        note=say("air.pairs_note", limit=limit.text, source=limit.source, wider=wider),
+        note=say("air.pairs_note", limit=limit.text, source=source_text(limit), wider=wider),
         filters=("compound", "answer"),
     )
 
@@ -233,7 +237,7 @@ def screening_table(context: Context) -> Table:
             unit=context.mass_unit.text,
             sources="; ".join(sources),
             near=near.text,
-            by=near.source,
+            by=source_text(near),
         )
         if found
         else ""
@@ -257,7 +261,7 @@ def _place_in_order(context: Context) -> Callable[[Comparison], tuple[int, int, 
 
 def _answer_cell(one: Comparison) -> Cell:
     """Return the answer, and whether the result is near the level: ``above, near the level``."""
-    text = say("air.answer", answer=one.answer, near=one.near)
+    text = say("air.answer", answer=worded(one.answer), near=one.near)
     return Cell(text, tone={"above": "flag", "at or below": ""}.get(one.answer, "partly"))
 
 

@@ -8,6 +8,7 @@ from sitegen.compute.results.summary import Summary
 from sitegen.compute.statistics.rounding import percent
 from sitegen.report.record.pages import Cell, Ref, Table
 from sitegen.report.record.specs import Spec, table
+from sitegen.report.review.sourced import source_of_rule
 from sitegen.report.write.blanking import partly_silent, silent_text, unless_silent
 from sitegen.report.write.columns import compound_column, point_cell
 from sitegen.report.write.context import Context
@@ -61,7 +62,8 @@ def affected_table(context: Context) -> Table:
     limit = context.evaluation.limits["blank_share_pct"].value
 
     def affected_text(one: Affected) -> str:
-        text = f"{one.affected:,} ({percent(one.affected, one.detected, limit)} of detections)"
+        share = percent(one.affected, one.detected, limit)
+        text = worded("{affected:,} ({share} of detections)", affected=one.affected, share=share)
         return unless_silent(context, text)
 
     columns: list[Spec[Affected]] = [
@@ -83,7 +85,7 @@ def blanks_table(context: Context) -> Table:
         say("quality.blanks_caption", rule=word("rule", rule.name)),
         _hit_columns(context),
         context.evaluation.blank_hits,
-        note=say("quality.blanks_note", source=rule.source),
+        note=say("quality.blanks_note", source=source_of_rule(rule.source, context.evaluation.limits.values())),
         empty=say(
             "quality.no_hits",
             blanks=len(context.evaluation.blanks),

@@ -38,6 +38,7 @@ from sitegen.report.write.values import (
 )
 from sitegen.report.write.words import markdown, say, word
 from sitegen.units import UNIT_TEXT
+from sitegen.voice import worded
 
 INDEX = Ref("page", "compounds")
 
@@ -49,7 +50,7 @@ def compound_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
     found = sum(bool(s.detected) for (_, group), s in context.evaluation.summaries.items() if group == "soil")
     yield Page(
         INDEX,
-        "Compounds",
+        worded("Compounds"),
         say(
             "compound.index_lead",
             unit=context.mass_unit.text,
@@ -119,18 +120,18 @@ def compound_blocks(context: Context, compound: Compound, ground: Ground | None)
     rows = soil_rows(context, compound)
     means = means_table(context, compound)
     summed = (_facts(context, compound), summary_table(context, compound), *((means,) if means else ()))
-    blocks.append(Section("summary", "Summary", summed))
+    blocks.append(Section("summary", worded("Summary"), summed))
     if rows:
         drawings: list[Block] = []
         if compound.mapped and ground:
             drawings.append(map_figure(context, compound, ground))
         drawings.append(ranked_figure(context, compound))
         drawings += cumulative_figures(context, compound, rows)
-        blocks.append(Section("pattern", "Distribution", tuple(drawings)))
+        blocks.append(Section("pattern", worded("Distribution"), tuple(drawings)))
         interpolated = contour_section(context, compound, ground)
         if interpolated:
             blocks.append(interpolated)
-        blocks.append(Section("points", "All points", (points_table(context, compound, rows),)))
+        blocks.append(Section("points", worded("All points"), (points_table(context, compound, rows),)))
     return tuple(blocks)
 
 
@@ -186,13 +187,13 @@ def _facts(context: Context, compound: Compound) -> Facts:
     mass = f"{compound.molar_mass_g_mol:g} g/mol" if compound.molar_mass_g_mol is not None else "–"
     return Facts(
         (
-            ("CAS number", Cell(compound.cas)),
-            ("Group", Cell(word("compound_group", compound.group))),
-            ("Molar mass", Cell(mass)),
-            *((("On the map", Cell(say("figures.open_map", name=compound.name), at_map)),) if at_map else ()),
-            *((("Full-page map", Cell(say("lone.open"), Ref("file", MAPS, f"page={page}"))),) if page else ()),
+            (worded("CAS number"), Cell(compound.cas)),
+            (worded("Group"), Cell(word("compound_group", compound.group))),
+            (worded("Molar mass"), Cell(mass)),
+            *(((worded("On the map"), Cell(say("figures.open_map", name=compound.name), at_map)),) if at_map else ()),
+            *(((worded("Full-page map"), Cell(say("lone.open"), Ref("file", MAPS, f"page={page}"))),) if page else ()),
         ),
-        frozenset({"Molar mass"}),
+        frozenset({worded("Molar mass")}),
     )
 
 
@@ -219,7 +220,7 @@ def _map_figure(context: Context, compound: Compound, ground: Ground) -> Figure:
         "where": soil.highest_at if soil else "",
         "top": "; ".join(f"{r.location_id} ({value_text(r, context.display)})" for r in hits[:3]),
         "several": len(hits) > 1,
-        "direction": context.falls.get(compound.analyte_id, ""),
+        "direction": worded(context.falls.get(compound.analyte_id, "")),
         "marked": sum(context.has_ring(row) for row in rows),
     }
     return Figure(

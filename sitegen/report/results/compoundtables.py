@@ -140,7 +140,7 @@ def means_table(context: Context, compound: Compound) -> Table | None:
 
 
 def _mean_text(mean: Mean) -> str:
-    return rounded_text(mean.value) if mean.value is not None else say("compound.refused", why=mean.refusal)
+    return rounded_text(mean.value) if mean.value is not None else say("compound.refused", why=worded(mean.refusal))
 
 
 def _demand_text(mean: Mean) -> str:

@@ -20,11 +20,12 @@ from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.pages import Block, Callout, Figure, Section, Table
 from sitegen.report.record.specs import NUMBER, Spec, export, table
 from sitegen.report.results.mapdata import place_values
+from sitegen.report.review.sourced import source_text
 from sitegen.report.write.context import Context
 from sitegen.report.write.fields import compound_fields
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import markdown, prose, say
-from sitegen.voice import thousands
+from sitegen.voice import thousands, worded
 
 _CURVE_STEPS = 60
 
@@ -76,7 +77,7 @@ def _facts(context: Context, compound: Compound, found: Pattern) -> dict[str, An
 def _limits(context: Context) -> dict[str, str]:
     """Return the limits behind the least nugget, with their sources."""
     multiple, least = (context.evaluation.limits[name] for name in ("duplicate_rl_multiple", "contour_pairs_min"))
-    return {"multiple": multiple.text, "least_source": least.source}
+    return {"multiple": multiple.text, "least_source": source_text(least)}
 
 
 def _repeat(found: Pattern) -> dict[str, Any]:
@@ -226,7 +227,7 @@ def _contour_fields(context: Context) -> list[Spec[_Ground]]:
         ),
         Spec(
             "error_log10",
-            unit=f"log10 of {context.mass_unit.symbol}",
+            unit=worded("log10 of {unit}", unit=context.mass_unit.symbol),
             type=NUMBER,
             meaning="root mean square of the leave-one-out errors",
             value=lambda area: round(area.pattern.error_log10, 4),

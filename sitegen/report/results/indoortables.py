@@ -23,11 +23,13 @@ from sitegen.project.tables import Product
 from sitegen.report.record.pages import Cell, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.aircells import behind_of, concentration_cell
+from sitegen.report.review.sourced import source_text
 from sitegen.report.write.columns import POINT, compound_column, point_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import value_text
 from sitegen.report.write.words import say, word
+from sitegen.voice import worded
 
 MOST_ROWS = 12
 """Rows of the table of the summary, which has a page: those above a level come first."""
@@ -216,7 +218,7 @@ def _outdoor_text(context: Context, indoor: Indoor) -> str:
             "occupied.outdoor",
             point=one.outdoor_at,
             value=concentration_cell(context, one.outdoor).text,
-            answer=one.answer,
+            answer=worded(one.answer),
         )
         for one in pairs
     )
@@ -226,7 +228,7 @@ def _outdoor_text(context: Context, indoor: Indoor) -> str:
 def _products_text(context: Context, row: Row) -> str:
     """Name the products noted in the building that name the compound on their label."""
     found = [
-        say("occupied.product", product=one.product, point=one.location_id, state=one.state.replace("_", " "))
+        say("occupied.product", product=one.product, point=one.location_id, state=worded(one.state.replace("_", " ")))
         for one in context.survey.rows(Product)
         if one.location_id in row.building.sampled
         and row.analyte_id in [name.strip() for name in one.analyte_ids.split(";")]
@@ -268,7 +270,7 @@ def _note(context: Context, rows: list[Row]) -> str:
         uses=_uses_text(context, rows),
         sources="; ".join(sources),
         near=near.text,
-        by=near.source,
+        by=source_text(near),
         bare=listed([context.name(name) for name in bare]),
     )
 

@@ -29,6 +29,7 @@ from sitegen.report.write.campaign import whole_name
 from sitegen.report.write.context import Context
 from sitegen.report.write.values import mark_words, value_text
 from sitegen.report.write.words import say, word
+from sitegen.voice import worded
 
 POINTS = "points"
 """The id of the map of the points themselves."""
@@ -103,10 +104,10 @@ def _ground(found: _Round, maps: Iterable[LoneMap]) -> LoneGround:
 
 def _facts(context: Context) -> Iterator[tuple[str, str]]:
     if name := whole_name(context):
-        yield "Round", name
-    for what in ("placed", "retrieved"):
+        yield worded("Round"), name
+    for what, label in (("placed", "Samplers placed"), ("retrieved", "Samplers retrieved")):
         first, last = (context.tokens[f"date.{what}.{which}"] for which in ("first", "last"))
-        yield f"Samplers {what}", say("lone.days", first=first, last=last)
+        yield worded(label), say("lone.days", first=first, last=last)
 
 
 def _maps(found: _Round, *, every: bool) -> Iterator[LoneMap]:

@@ -101,7 +101,9 @@ def later_words(days: float | None) -> str:
     """
     if days is None or days < 1:
         return ""
-    return f"{days / 7:.0f} weeks" if days >= 14 else f"{days:.0f} {'day' if round(days) == 1 else 'days'}"
+    if days >= 14:
+        return worded("{weeks:.0f} weeks", weeks=days / 7)
+    return worded("1 day") if round(days) == 1 else worded("{days:.0f} days", days=days)
 
 
 def _background(context: Context) -> MapBackground | None:
@@ -183,7 +185,7 @@ def sum_text(context: Context, found: GroupSum, words: str = "sum_value") -> str
 
 def _value(context: Context, row: StoredResult | None) -> MapValue:
     if row is None or row.rejected:
-        return MapValue(worded("not analysed") if row is None else "rejected", None, ())
+        return MapValue(worded("not analysed") if row is None else worded("rejected"), None, ())
     own = context.evaluation.marks.by_result.get(row.key, ())
     found = size_class(row.value) if row.detected else -1
     return MapValue(value_text(row, context.display), found, map_marks(own))

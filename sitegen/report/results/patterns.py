@@ -26,6 +26,7 @@ from sitegen.report.results.lines import LEAST_BESIDE, most_points, shown_lines
 from sitegen.report.results.mapdata import place_values, sum_text
 from sitegen.report.results.pressing import bag_marks_text
 from sitegen.report.results.relations import ALONG_LINE
+from sitegen.report.review.sourced import source_text
 from sitegen.report.write.columns import POINT, POINT_ITSELF, compound_cell, point_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.publish import allowed_classes
@@ -34,6 +35,7 @@ from sitegen.report.write.traced import traced
 from sitegen.report.write.values import class_tone, highest_text, value_cell, value_text
 from sitegen.report.write.words import markdown, prose, say, word
 from sitegen.units import MASS_UNITS
+from sitegen.voice import worded
 
 HEAT = Ref("page", "heat")
 PATTERNS = Ref("page", "patterns")
@@ -53,10 +55,10 @@ def pattern_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
     """Yield the pages that show compounds side by side; nothing without soil results."""
     if not soil_locations(context):
         return
-    yield Page(HEAT, "Heat table", say("figures.heat_lead"), (heat_table(context),), group="Results")
+    yield Page(HEAT, worded("Heat table"), say("figures.heat_lead"), (heat_table(context),), group="Results")
     blocks = pattern_blocks(context, ground)
     if blocks:
-        yield Page(PATTERNS, "Patterns side by side", say("figures.patterns_lead"), blocks, group="Results")
+        yield Page(PATTERNS, worded("Patterns side by side"), say("figures.patterns_lead"), blocks, group="Results")
 
 
 def gap_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
@@ -72,13 +74,13 @@ def pattern_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]
     blocks: list[Block] = []
     sheets = multiples_figures(context, ground) if ground else ()
     if sheets:
-        blocks.append(Section("sheets", "Mapped compounds side by side", sheets))
+        blocks.append(Section("sheets", worded("Mapped compounds side by side"), sheets))
     flows = tuple(figure for flow in shown_flows(context) if (figure := transect_figure(context, flow)))
     if flows:
-        blocks.append(Section("transect", "Along the flow line", flows))
+        blocks.append(Section("transect", worded("Along the flow line"), flows))
     blocks += line_sections(context)
     if context.group_sums:
-        blocks.append(Section("sums", "Sums by group", (sums_table(context),)))
+        blocks.append(Section("sums", worded("Sums by group"), (sums_table(context),)))
     return tuple(blocks)
 
 
@@ -148,7 +150,11 @@ def _sheet(context: Context, ground: Ground, part: list[Compound], number: int, 
     items = [_Mapped(compound, soil_summary(context, compound)) for compound in part]
     panels = [Panel(one.compound.name, one.note, place_values(context, one.compound.analyte_id)) for one in items]
     facts = {"number": number, "count": count, "unit": context.mass_unit.text, "maps": len(part)}
-    tops = "; ".join(f"{one.compound.name} at {one.highest_at}" for one in items if one.highest_at)
+    tops = "; ".join(
+        worded("{compound} at {point}", compound=one.compound.name, point=one.highest_at)
+        for one in items
+        if one.highest_at
+    )
     return Figure(
         name,
         small_multiples(name, ground, panels, context.class_labels, context.mass_unit.text),
@@ -194,7 +200,7 @@ def _sheet_table(context: Context, part: list[Compound], name: str) -> Table:
         Spec(
             "reach",
             "Direction of next highest masses",
-            cell=lambda one: context.falls.get(one.compound.analyte_id, "") or "–",
+            cell=lambda one: worded(context.falls.get(one.compound.analyte_id, "")) or "–",
         ),
     ]
     items = [_Mapped(compound, soil_summary(context, compound)) for compound in part]
@@ -252,10 +258,10 @@ def transect_figure(context: Context, flow: FlowPath, name: str = "", words: str
     name = name or f"transect-{number}"
     profiles = [_profile(context, compound, flow, results) for compound in chosen]
     facts = {
-        "line": flow.name or f"flow line {number}",
+        "line": flow.name or worded("flow line {number}", number=number),
         "count": len(flow.points),
         "reach": context.evaluation.limits["flow_line_reach_m"].text,
-        "source": context.evaluation.limits["flow_line_reach_m"].source,
+        "source": source_text(context.evaluation.limits["flow_line_reach_m"]),
         "compounds": ", ".join(compound.name for compound in chosen),
         "unit": context.mass_unit.text,
         "tops": "; ".join(_top_along(profile) for profile in profiles),
@@ -313,7 +319,13 @@ def _profile(
 def _top_along(profile: Profile) -> str:
     hits = [station for station in profile.stations if station.mass_ng is not None]
     top = max(hits, key=lambda station: station.mass_ng or 0.0)
-    return f"{profile.title} {top.text} at {top.label}, {top.along_m:.0f} m along"
+    return worded(
+        "{compound} {value} at {point}, {along:.0f} m along",
+        compound=profile.title,
+        value=top.text,
+        point=top.label,
+        along=top.along_m,
+    )
 
 
 @traced

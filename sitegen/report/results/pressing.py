@@ -18,10 +18,15 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.remarks import OPEN
 from sitegen.report.write.values import mark_words
 from sitegen.report.write.words import markdown, say, word
+from sitegen.voice import worded
 
 AIR = Ref("page", "air", "screening")
 REVIEW = Ref("page", "review")
-PAGES = (Cell("Findings", Ref("page", "findings")), Cell("Review", REVIEW))
+
+
+def review_pages() -> tuple[Cell, ...]:
+    """Return pointers to the pages that say more of what is open."""
+    return (Cell(worded("Findings"), Ref("page", "findings")), Cell(worded("Review"), REVIEW))
 
 
 def levels_callout(context: Context, among: Callable[[str], bool] | None = None) -> tuple[Callout, ...]:
@@ -81,14 +86,15 @@ def levels_tile(context: Context) -> tuple[Tile, ...]:
     compared = {(one.concentration.lab_sample_id, one.concentration.analyte_id) for one in found}
     unsure = len(by_result(found, CANNOT_TELL))
     note = say("occupied.levels_unsure", count=unsure) if unsure else ""
-    return (Tile(f"{len(by_result(found, ABOVE))} of {len(compared)}", say("occupied.levels_tile"), note, AIR),)
+    share = worded("{part:,} of {whole:,}", part=len(by_result(found, ABOVE)), whole=len(compared))
+    return (Tile(share, say("occupied.levels_tile"), note, AIR),)
 
 
 def open_callout(context: Context, *, more: tuple[Cell, ...] = ()) -> Callout:
     """Say what stands between this report and its issue, one line each, and who acts next.
 
     Readers outside the project team are given the state of the version instead: what is decided
-    and signed, and nothing to do. ``more`` are pointers to put below the lines, such as ``PAGES``.
+    and signed, and nothing to do. ``more`` are pointers to put below the lines, such as :func:`review_pages`.
     """
     text = open_text(context)
     if not context.for_team:
@@ -112,7 +118,7 @@ def open_text(context: Context) -> str:
         answered=len(_answers(context)),
         signed=len(roles) - len(unsigned),
         roles=len(roles),
-        unsigned=" and ".join(unsigned),
+        unsigned=f" {worded('and')} ".join(unsigned),
     )
 
 
@@ -182,7 +188,7 @@ _NO_BAG = "In no bag"
 
 def bag_marks_text(context: Context) -> str:
     """Name the custody marks that samplers share with their bag: ``RB-1: seal, unsigned; RB-2: custody``."""
-    return "; ".join(f"{bag}: {', '.join(words)}" for bag, words in _bag_marks(context))
+    return "; ".join(f"{bag or worded(_NO_BAG)}: {', '.join(words)}" for bag, words in _bag_marks(context))
 
 
 def _bag_marks(context: Context) -> Iterator[tuple[str, list[str]]]:
@@ -190,6 +196,6 @@ def _bag_marks(context: Context) -> Iterator[tuple[str, list[str]]]:
     for placement in context.evaluation.placements:
         marks = context.evaluation.marks.by_sampler.get(placement.sampler_id, ())
         for mark in mark_words(mark for mark in marks if mark.scope == "chain"):
-            found.setdefault(placement.bag_id or _NO_BAG, {})[mark.word] = None
-    for bag in sorted(found, key=lambda bag: (bag == _NO_BAG, bag)):
+            found.setdefault(placement.bag_id, {})[mark.word] = None
+    for bag in sorted(found, key=lambda bag: (not bag, bag)):
         yield bag, list(found[bag])

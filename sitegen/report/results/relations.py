@@ -17,6 +17,7 @@ from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.record.pages import Block, Callout, Cell, Figure, Mark, Page, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.intervals import interval_figures
+from sitegen.report.review.sourced import source_text
 from sitegen.report.write.blanking import silent_text, unless_silent
 from sitegen.report.write.columns import compound_cell, compound_column, point_cell
 from sitegen.report.write.context import Context
@@ -46,7 +47,7 @@ def relations_page(context: Context) -> Page:
         "points": context.soil_points,
     }
     lead = say("relations.lead", **facts)
-    return Page(PAGE, "Compound relations", lead, relations_blocks(context), group="Results")
+    return Page(PAGE, worded("Compound relations"), lead, relations_blocks(context), group="Results")
 
 
 def _unweighed(context: Context) -> str:
@@ -58,33 +59,35 @@ def _unweighed(context: Context) -> str:
 def relations_blocks(context: Context) -> tuple[Block, ...]:
     """Return what compounds say of each other, as far as the data go."""
     related = context.evaluation.related
-    blocks: list[Block] = [Callout("info", "Indicative comparisons", markdown("relations.indicative"))]
+    blocks: list[Block] = [Callout("info", worded("Indicative comparisons"), markdown("relations.indicative"))]
     if related.ethenes.makeups:
         drawn = [figure for flow in related.flows if (figure := flow_figure(context, flow))]
         blocks.append(
             Section(
                 "ethenes",
-                "Chlorinated ethenes",
+                worded("Chlorinated ethenes"),
                 (*drawn, *interval_figures(context, "ethenes", related.ethenes), ethenes_table(context)),
             )
         )
     if related.fuels.makeups:
         blocks.append(
             Section(
-                "fuels", "Fuel aromatics", (*interval_figures(context, "fuels", related.fuels), fuels_table(context))
+                "fuels",
+                worded("Fuel aromatics"),
+                (*interval_figures(context, "fuels", related.fuels), fuels_table(context)),
             )
         )
     if related.correlations:
-        blocks.append(Section("tau", "Correlated compounds", (correlation_table(context),)))
+        blocks.append(Section("tau", worded("Correlated compounds"), (correlation_table(context),)))
     blocks.append(Section("low", worded("Points far below their neighbours"), (low_table(context),)))
-    blocks.append(Section("sums", "Sums of detected masses", (sums_table(context),)))
+    blocks.append(Section("sums", worded("Sums of detected masses"), (sums_table(context),)))
     return tuple(blocks)
 
 
 def bounds_text(share: Share) -> str:
     """Write a share: one figure where its bounds print alike, else both."""
     low, high = (rounded_text(x) if x is not None else "–" for x in (share.low, share.high))
-    return low if low == high else f"{low} to {high}"
+    return low if low == high else worded("{low} to {high}", low=low, high=high)
 
 
 def _marks(context: Context, location_id: str, analyte_ids: Iterable[str]) -> tuple[Mark, ...]:
@@ -127,7 +130,7 @@ def ethenes_table(context: Context) -> Table:
         Spec("cis", "Cis share", "%", "number", cell=lambda one: bounds_text(one.cis)),
     ]
     caption = say("relations.ethenes_caption", unit=context.mass_unit.text)
-    note = say("relations.ethenes_note", limit=limit.text, source=limit.source, unweighed=_unweighed(context))
+    note = say("relations.ethenes_note", limit=limit.text, source=source_text(limit), unweighed=_unweighed(context))
     return table("ethene-shares", caption, columns, family.makeups, note=note)
 
 
@@ -300,7 +303,7 @@ def sums_table(context: Context) -> Table:
             "detected",
             "Compounds detected",
             kind="number",
-            cell=lambda one: f"{one.total.detected} of {one.total.analysed}",
+            cell=lambda one: worded("{part:,} of {whole:,}", part=one.total.detected, whole=one.total.analysed),
         ),
         Spec(
             "touched",
@@ -327,7 +330,7 @@ def sums_table(context: Context) -> Table:
 
 
 def _sum_cell(total: DetectedSum) -> Cell:
-    return Cell(rounded_text(total.mass_ng)) if total.detected else Cell("none", tone="nondetect")
+    return Cell(rounded_text(total.mass_ng)) if total.detected else Cell(worded("none"), tone="nondetect")
 
 
 def _sampler_marks(context: Context, location_id: str) -> tuple[Mark, ...]:

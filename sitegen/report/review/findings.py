@@ -19,6 +19,7 @@ from sitegen.report.record.pages import Block, Cell, Page, Prose, Ref, Section, 
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.review.codes import roles_and_codes_table
 from sitegen.report.review.lists import glossary_table
+from sitegen.report.review.sourced import source_text
 from sitegen.report.trace.printed import own_defaults, record_ref
 from sitegen.report.trace.sources import LISTED_ELSEWHERE, file_source
 from sitegen.report.write.audience import grave, severity_cell, withheld_comments
@@ -37,6 +38,9 @@ _KIND_REFS = {
     "compound": "compound",
 }
 
+_WHOLES = ("survey", "soil", "air")
+"""What a finding is about that is of no single thing."""
+
 
 @traced
 def glossary_page(context: Context) -> Page:
@@ -44,7 +48,7 @@ def glossary_page(context: Context) -> Page:
     lead = say("review.glossary_lead")
     return Page(
         Ref("page", "glossary"),
-        "Glossary",
+        worded("Glossary"),
         lead,
         (glossary_table(context), roles_and_codes_table(context)),
         group="Data",
@@ -56,7 +60,7 @@ def files_page(context: Context, digest: str, tool: str, *, volumes: bool) -> Pa
     """Return the page of the input files, with how the digest over them is made."""
     return Page(
         Ref("page", "files"),
-        "Input files",
+        worded("Input files"),
         say("review.files_lead", digest=digest[:8], volumes=volumes),
         (_how_digested(context, tool), files_table(context)),
         group="Data",
@@ -87,7 +91,9 @@ def findings_page(context: Context) -> Page:
         notes=count[Severity.NOTE],
         disposed=sum(f.key in context.dispositions for f in context.findings),
     )
-    return Page(Ref("page", "findings"), "Findings", lead, (findings_table(context),), group="Findings and advice")
+    return Page(
+        Ref("page", "findings"), worded("Findings"), lead, (findings_table(context),), group="Findings and advice"
+    )
 
 
 @traced
@@ -156,7 +162,7 @@ def about_text(context: Context, finding: Finding) -> str:
     placed = {t.sampler_id for t in finding.touches if t.sampler_id in context.placed}
     compounds = {t.analyte_id for t in finding.touches if t.analyte_id}
     if finding.subject_kind in ("bag", "shipment"):
-        return f"{finding.subject_kind} {finding.about.partition('+')[0]}"
+        return f"{_kind_word(finding.subject_kind)} {finding.about.partition('+')[0]}"
     if len(placed) == 1:
         point = _point_text(context, placed.pop())
         return f"{point}, {context.name(compounds.pop())}" if len(compounds) == 1 else point
@@ -183,8 +189,13 @@ def _named(context: Context, finding: Finding) -> str:
         return context.name(finding.about.rpartition("+")[2])
     if kind in ("location", "compound"):
         return context.name(first)
-    words = finding.about.replace("+", " and ") if last else first
-    return f"{kind.replace('_', ' ')} {words}".strip()
+    words = finding.about.replace("+", f" {worded('and')} ") if last else first
+    return worded(words) if not kind and words in _WHOLES else f"{_kind_word(kind)} {words}".strip()
+
+
+def _kind_word(kind: str) -> str:
+    """Return what a kind of thing is called that findings and comments are about."""
+    return worded(kind.replace("_", " "))
 
 
 def subject_ref(context: Context, finding: Finding) -> Ref | None:
@@ -231,10 +242,10 @@ def comments_page(context: Context, digest: str) -> Page:
         roles=len(roles),
     )
     blocks = (
-        Section("comments", "Comments", (comments_table(context, comments),)),
-        Section("signoff", "Sign-off", (signoff_table(context, digest),)),
+        Section("comments", worded("Comments"), (comments_table(context, comments),)),
+        Section("signoff", worded("Sign-off"), (signoff_table(context, digest),)),
     )
-    return Page(Ref("page", "review"), "Review", lead, blocks, group="For reviewers")
+    return Page(Ref("page", "review"), worded("Review"), lead, blocks, group="For reviewers")
 
 
 def comments_table(context: Context, comments: Sequence[ReviewComment]) -> Table:
@@ -242,7 +253,7 @@ def comments_table(context: Context, comments: Sequence[ReviewComment]) -> Table
     columns: list[Spec[ReviewComment]] = [
         Spec("id", "No.", cell=lambda row: row.comment_id),
         Spec("class", "Class", cell=_class_cell),
-        Spec("state", "State", cell=lambda row: row.state or "open"),
+        Spec("state", "State", cell=lambda row: worded(row.state or "open")),
         Spec("target", "Applies to", cell=lambda row: _target_cell(context, row.target)),
         Spec("text", "Comment", kind="wide", cell=lambda row: row.text),
         Spec("by", "By", cell=lambda row: " ".join(filter(None, (row.by_role, row.raised_on))) or "–"),
@@ -254,7 +265,7 @@ def comments_table(context: Context, comments: Sequence[ReviewComment]) -> Table
 
 
 def _class_cell(row: ReviewComment) -> Cell:
-    return Cell(row.class_.replace("_", " "), tone="hold" if _blocks(row) else "")
+    return Cell(worded(row.class_.replace("_", " ")), tone="hold" if _blocks(row) else "")
 
 
 def _target_cell(context: Context, target: str) -> Cell:
@@ -290,7 +301,7 @@ def target_text(context: Context, target: str) -> str:
         return name.removeprefix(THEME_FOLDER)
     if kind == "text":
         return say("review.about_text", section=word("section", name))
-    return context.name(name) if kind in ("location", "compound") else f"{kind.replace('_', ' ')} {name}"
+    return context.name(name) if kind in ("location", "compound") else f"{_kind_word(kind)} {name}"
 
 
 def target_ref(context: Context, target: str) -> Ref | None:
@@ -354,9 +365,10 @@ def _signed_column(key: str, title: str, text: Callable[[SignOff], str], kind: s
 
 def _signed_cell(context: Context, row: SignOff | None, digest: str) -> Cell:
     if row is None:
-        return Cell("no signature on record")
+        return Cell(worded("no signature on record"))
     fits = row.content_digest == digest
-    return Cell("signed" if fits else "signed for another version", tone="" if fits else grave(context))
+    text = worded("signed") if fits else worded("signed for another version")
+    return Cell(text, tone="" if fits else grave(context))
 
 
 @traced
@@ -364,7 +376,7 @@ def limits_page(context: Context, *more: Section) -> Page:
     """Return every limit in force with its source, and what else bounds what the survey can say."""
     return Page(
         Ref("page", "limits"),
-        "Limits and sources",
+        worded("Limits and sources"),
         say("review.limits_lead"),
         (*more, *limits_blocks(context)),
         group="Quality",
@@ -383,8 +395,8 @@ def limits_table(context: Context, *, own_only: bool) -> Table:
     columns: list[Spec[LimitRecord]] = [
         Spec("meaning", "Limit", cell=lambda limit: opening(worded(limit.meaning))),
         Spec("value", "Value", kind="number", cell=lambda limit: limit.text),
-        Spec("by", "Set by", cell=lambda limit: "the project" if limit.from_project else "default"),
-        Spec("source", "Source", kind="wide", cell=lambda limit: limit.source),
+        Spec("by", "Set by", cell=lambda limit: worded("the project" if limit.from_project else "default")),
+        Spec("source", "Source", kind="wide", cell=source_text),
         Spec("name", "Key in the settings", cell=lambda limit: Cell(limit.name, tone="muted")),
     ]
     shown = [limit for limit in context.evaluation.limits.values() if limit.from_project or not own_only]

@@ -25,7 +25,7 @@ def checks_page(context: Context) -> Page:
         Spec("from_stage", "Applies from", cell=lambda check: word("applies_from", check.from_stage)),
         *(advice if context.for_team else ()),
         Spec("limits", "Limit", cell=lambda check: ", ".join(check.limits) or "–"),
-        Spec("source", "Source", kind="wide", cell=lambda check: check.source),
+        Spec("source", "Source", kind="wide", cell=lambda check: worded(check.source)),
     ]
     checks = table("checks", say("review.checks_caption"), columns, found.values(), filters=("severity", "subject"))
     return Page(
@@ -43,14 +43,15 @@ def glossary_table(context: Context) -> Table:
     terms = lexicon("glossary") if context.for_team else _outside()
     unit = context.mass_unit.text
     columns: list[Spec[str]] = [
-        Spec("term", "Term", cell=lambda term: Cell(term, Ref("term", term))),
+        Spec("term", "Term", cell=lambda term: Cell(word("term", term), Ref("term", term))),
         Spec("meaning", "Meaning", kind="wide", cell=lambda term: terms[term].format(unit=unit)),
     ]
-    return table("glossary", say("review.glossary_caption"), columns, terms)
+    ordered = sorted(terms, key=lambda term: word("term", term).casefold())
+    return table("glossary", say("review.glossary_caption"), columns, ordered)
 
 
 def _outside() -> dict[str, str]:
-    """Return the terms for readers outside the team, in order: theirs stand for those of the team's work."""
+    """Return the terms for readers outside the team: theirs stand for those of the team's work."""
     instead = lexicon("glossary_outside")
     terms = {term: meaning for term, meaning in lexicon("glossary").items() if term not in instead["left_out"]}
-    return dict(sorted((terms | instead["terms"]).items(), key=lambda item: item[0].casefold()))
+    return {**terms, **instead["terms"]}

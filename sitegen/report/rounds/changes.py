@@ -13,6 +13,7 @@ from sitegen.compute.statistics.rounding import percent_of, rounded_text
 from sitegen.figures.ground import Ground
 from sitegen.report.record.pages import Block, Callout, Cell, Page, Prose, Section, Table
 from sitegen.report.record.specs import Spec, table
+from sitegen.report.review.sourced import source_of_rule
 from sitegen.report.rounds.naming import round_name
 from sitegen.report.rounds.pictures import change_figures, heat_block
 from sitegen.report.rounds.sides import (
@@ -35,6 +36,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import markdown, say
 from sitegen.units import minutes_to_days
+from sitegen.voice import worded
 
 MOST_NAMED = 6
 """The most compounds, or points, that a sentence names; the table below it has all."""
@@ -220,14 +222,14 @@ def judged(context: Context, earlier: Earlier) -> Prose:
     found = [("soil", earlier.change.spread), ("air", earlier.change.air_spread)]
     text = markdown(
         "rounds.judged",
-        spreads=[(words_of("media", medium), _spread(one)) for medium, one in found if one],
+        spreads=[(words_of("media", medium), _spread(context, one)) for medium, one in found if one],
         place=context.evaluation.limits["same_place_m"],
         moved=context.evaluation.limits["round_moved_m"],
     )
     return Prose(text)
 
 
-def _spread(spread: Spread) -> dict[str, Any]:
+def _spread(context: Context, spread: Spread) -> dict[str, Any]:
     return {
         "factor": rounded_text(spread.factor),
         "pairs": spread.pairs,
@@ -235,7 +237,7 @@ def _spread(spread: Spread) -> dict[str, Any]:
         "rule": spread.rule,
         "coverage": percent_of(spread.coverage),
         "confidence": percent_of(spread.confidence),
-        "source": spread.source,
+        "source": source_of_rule(spread.source, context.evaluation.limits.values()),
     }
 
 
@@ -260,7 +262,7 @@ def positions_table(context: Context, earlier: Earlier) -> Table:
 
 
 def _point_of(*, later: bool) -> str:
-    return say("rounds.head_of", what="Point", later=later)
+    return say("rounds.head_of", what=worded("Point"), later=later)
 
 
 def _distance_text(one: Match) -> str:

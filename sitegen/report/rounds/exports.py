@@ -19,6 +19,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.fields import number_or_none
 from sitegen.report.write.words import say
 from sitegen.units import UNIT_TEXT, minutes_to_days
+from sitegen.voice import worded
 
 Of: TypeAlias = Callable[[Side], Value]
 
@@ -52,10 +53,10 @@ def _round_fields(context: Context) -> list[Spec[Side]]:
         ),
         Spec("title", meaning="title of the round or supplement", value=lambda one: one.name, required=True),
         Spec("season", meaning="season as stated", value=lambda one: one.season),
-        *_days("placed", "installation", lambda one: one.figures.placed),
-        *_days("retrieved", "retrieval", lambda one: one.figures.retrieved),
+        *_days("placed", _INSTALLED, lambda one: one.figures.placed),
+        *_days("retrieved", _RETRIEVED, lambda one: one.figures.retrieved),
         _number("gap_days", "days from the last retrieval before it to its first installation", "d", _gap_days),
-        *(_count(f"points_{stage}", f"points {stage}, of all media", _points(stage)) for stage in STAGES),
+        *(_count(f"points_{stage}", _STAGE_MEANINGS[stage], _points(stage)) for stage in STAGES),
         _count(
             "exposures", "samplers at points with an exposure on record", lambda one: len(one.figures.exposures_min)
         ),
@@ -70,11 +71,20 @@ def _round_fields(context: Context) -> list[Spec[Side]]:
         _count("seals_read", "seals with a number read on receipt", lambda one: one.figures.seals_read),
         _count("seals_differ", "seals with another number than applied", lambda one: one.figures.seals_differ),
         _number("rain", "rainfall during exposure; empty without a reading, and combined", "mm", _rain_mm),
-        *_ends("temperature", "air temperature during exposure", "°C", lambda one: one.figures.temperature_c),
+        *_ends("temperature", _TEMPERATURES, "°C", lambda one: one.figures.temperature_c),
         Spec("batches", meaning="analysis batches", value=lambda one: "; ".join(one.figures.batches)),
         Spec("methods", meaning="methods", value=lambda one: "; ".join(one.figures.methods)),
-        *_ends("rl", "reporting limit at soil points", unit, lambda one: one.figures.reporting),
+        *_ends("rl", _LIMITS, unit, lambda one: one.figures.reporting),
     ]
+
+
+_STAGE_MEANINGS = {
+    "planned": "points planned, of all media",
+    "placed": "points placed, of all media",
+    "recovered": "points recovered, of all media",
+    "analysed": "points analysed, of all media",
+    "usable": "points usable, of all media",
+}
 
 
 def _points(stage: str) -> Of:
@@ -89,18 +99,35 @@ def _number(key: str, meaning: str, unit: str, value: Of) -> Spec[Side]:
     return Spec(key, type=NUMBER, unit=unit, meaning=meaning, value=value)
 
 
-def _days(key: str, what: str, span: Callable[[Side], Span | None]) -> Iterator[Spec[Side]]:
+_INSTALLED = (
+    "local day of the first installation; empty without a record",
+    "local day of the last installation; empty without a record",
+)
+_RETRIEVED = (
+    "local day of the first retrieval; empty without a record",
+    "local day of the last retrieval; empty without a record",
+)
+_TEMPERATURES = ("lowest air temperature during exposure", "highest air temperature during exposure")
+_LIMITS = ("lowest reporting limit at soil points", "highest reporting limit at soil points")
+_BLANK_MEANINGS = {
+    "trip_blank": ("trip blanks with results", "trip blanks in which a compound was detected"),
+    "method_blank": ("method blanks with results", "method blanks in which a compound was detected"),
+    "field_blank": ("field blanks with results", "field blanks in which a compound was detected"),
+}
+
+
+def _days(key: str, meanings: tuple[str, str], span: Callable[[Side], Span | None]) -> Iterator[Spec[Side]]:
     """Yield the columns of the first and the last local day of something."""
-    for at, (end, name) in enumerate((("from", "first"), ("to", "last"))):
+    for at, end in enumerate(("from", "to")):
 
         def day(one: Side, at: int = at) -> str:
             found = span(one)
             return one.context.when(found[at])[:10] if found else ""
 
-        yield Spec(f"{key}_{end}", meaning=f"local day of the {name} {what}; empty without a record", value=day)
+        yield Spec(f"{key}_{end}", meaning=meanings[at], value=day)
 
 
-def _ends(key: str, what: str, unit: str, span: Callable[[Side], Span | None]) -> Iterator[Spec[Side]]:
+def _ends(key: str, meanings: tuple[str, str], unit: str, span: Callable[[Side], Span | None]) -> Iterator[Spec[Side]]:
     """Yield the columns of the lowest and the highest of something."""
     for at, name in enumerate(("lowest", "highest")):
 
@@ -108,16 +135,16 @@ def _ends(key: str, what: str, unit: str, span: Callable[[Side], Span | None]) -
             found = span(one)
             return found[at] if found else None
 
-        yield _number(f"{key}_{name}", f"{name} {what}", unit, end)
+        yield _number(f"{key}_{name}", meanings[at], unit, end)
 
 
 def _blanks(kind: str) -> Iterator[Spec[Side]]:
     def of(one: Side) -> tuple[int, int]:
         return next(((c.analysed, c.detected) for c in one.figures.blanks if c.kind == kind), (0, 0))
 
-    words = kind.replace("_", " ")
-    yield _count(f"{kind}s", f"{words}s with results", lambda one: of(one)[0])
-    yield _count(f"{kind}s_detected", f"{words}s in which a compound was detected", lambda one: of(one)[1])
+    with_results, detected = _BLANK_MEANINGS[kind]
+    yield _count(f"{kind}s", with_results, lambda one: of(one)[0])
+    yield _count(f"{kind}s_detected", detected, lambda one: of(one)[1])
 
 
 def _gap_days(one: Side) -> float | None:
@@ -193,8 +220,8 @@ def _change_fields(context: Context) -> list[Spec[_Change]]:
         Spec(
             "compound", meaning="name of the compound", value=lambda one: compound_name(context, one.change.analyte_id)
         ),
-        *_result_fields("before", "earlier round", lambda one: (one.earlier.context, one.change.before)),
-        *_result_fields("after", "later round", lambda one: (context, one.change.after)),
+        *_result_fields("before", worded("earlier round"), lambda one: (one.earlier.context, one.change.before)),
+        *_result_fields("after", worded("later round"), lambda one: (context, one.change.after)),
         Spec(
             "kind",
             meaning="type of change: grew (increased) and shrank (decreased) beyond the field-duplicate criterion",
@@ -242,22 +269,27 @@ def _result_fields(
     return [
         Spec(
             f"{key}_lab_sample_id",
-            meaning=f"laboratory sample of the {when}; empty without a result",
+            meaning=worded("laboratory sample of the {when}; empty without a result", when=when),
             value=of(lambda _, row: row.lab_sample_id),
         ),
-        Spec(f"{key}_detected", type=BOOLEAN, meaning=f"detected in the {when}", value=of(lambda _, row: row.detected)),
+        Spec(
+            f"{key}_detected",
+            type=BOOLEAN,
+            meaning=worded("detected in the {when}", when=when),
+            value=of(lambda _, row: row.detected),
+        ),
         Spec(
             f"{key}_value",
             type=NUMBER,
-            unit=f"as in {key}_unit",
-            meaning=f"value of the {when}; empty for a non-detect",
+            unit=worded("as in {column}", column=f"{key}_unit"),
+            meaning=worded("value of the {when}; empty for a non-detect", when=when),
             value=of(lambda _, row: number_or_none(row.value) if row.detected else None),
         ),
         Spec(
             f"{key}_rl",
             type=NUMBER,
-            unit=f"as in {key}_unit",
-            meaning=f"reporting limit of the {when}",
+            unit=worded("as in {column}", column=f"{key}_unit"),
+            meaning=worded("reporting limit of the {when}", when=when),
             value=mass(lambda row: row.rl),
         ),
         Spec(

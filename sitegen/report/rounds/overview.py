@@ -17,7 +17,7 @@ from sitegen.report.write.traced import traced
 from sitegen.report.write.values import limits_text
 from sitegen.report.write.words import say, word
 from sitegen.units import minutes_to_days
-from sitegen.voice import thousands
+from sitegen.voice import thousands, worded
 
 
 class Side(NamedTuple):
@@ -227,7 +227,10 @@ def _degrees(degrees: Span | None) -> str:
     >>> _degrees((12.0, 14.0)), _degrees((12.0, 12.0))
     ('12 to 14 °C', '12 °C')
     """
-    return " to ".join(dict.fromkeys(f"{end:g}" for end in degrees)) + " °C" if degrees else say("rounds.no_record")
+    if degrees is None:
+        return say("rounds.no_record")
+    ends = list(dict.fromkeys(f"{end:g}" for end in degrees))
+    return worded("{low} to {high} °C", low=ends[0], high=ends[-1]) if len(ends) > 1 else f"{ends[0]} °C"
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -11,6 +11,7 @@ from sitegen.report.record.pages import Block, Cell, Facts, Figure, Ref, Section
 from sitegen.report.rounds.naming import round_name
 from sitegen.report.write.context import Context, location_ref
 from sitegen.report.write.words import lexicon, say
+from sitegen.voice import worded
 
 OVERVIEW = Ref("page", "rounds")
 CHANGES = Ref("page", "round-changes")
@@ -70,8 +71,8 @@ def earlier_rounds(context: Context) -> tuple[Earlier, ...]:
 
 def words_of(group: str, key: str) -> str:
     """Return the words for a code of this folder; the code itself, spaced, if there are none."""
-    words: str = lexicon("rounds")[group].get(key, key.replace("_", " "))
-    return words
+    known: dict[str, str] = lexicon("rounds")[group]
+    return known[key] if key in known else worded(key.replace("_", " "))
 
 
 def compound_name(context: Context, analyte_id: str) -> str:

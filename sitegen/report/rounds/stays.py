@@ -18,6 +18,7 @@ from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import mark_words
 from sitegen.report.write.words import say, word
+from sitegen.voice import worded
 
 
 class Stay(NamedTuple):
@@ -61,7 +62,7 @@ class Stay(NamedTuple):
         """The condition on retrieval."""
         if self.placement is None:
             return say("rounds.no_sampler")
-        return (self.placement.condition or say("rounds.no_record")).replace("_", " ")
+        return worded(self.placement.condition.replace("_", " ")) or say("rounds.no_record")
 
     @property
     def rain(self) -> str:
@@ -94,7 +95,7 @@ def stays_table(table_id: str, caption: str, stays: Sequence[Stay]) -> Table:
         Spec("days", "Exposure", "days", "number", cell=lambda one: one.days),
         Spec("depth", "Depth", kind="number", cell=lambda one: one.depth),
         Spec("surface", "Surface", cell=lambda one: one.surface),
-        Spec("moisture", "Moisture", cell=lambda one: one.moisture or "–"),
+        Spec("moisture", "Moisture", cell=lambda one: worded(one.moisture) or "–"),
         Spec("rain", say("rounds.head_rain"), "mm", "number", cell=lambda one: one.rain),
         Spec("condition", "Condition", cell=lambda one: one.condition),
     ]
@@ -135,8 +136,8 @@ def conditions_table(context: Context, earlier: Earlier) -> Table:
         Spec("depth_after", _of("Depth", later=True), kind="number", cell=lambda pair: pair.after.depth),
         Spec("surface_before", _of("Surface", later=False), cell=lambda pair: pair.before.surface),
         Spec("surface_after", _of("Surface", later=True), cell=lambda pair: pair.after.surface),
-        Spec("moisture_before", _of("Moisture", later=False), cell=lambda pair: pair.before.moisture or "–"),
-        Spec("moisture_after", _of("Moisture", later=True), cell=lambda pair: pair.after.moisture or "–"),
+        Spec("moisture_before", _of("Moisture", later=False), cell=lambda pair: worded(pair.before.moisture) or "–"),
+        Spec("moisture_after", _of("Moisture", later=True), cell=lambda pair: worded(pair.after.moisture) or "–"),
         Spec("rain_before", _of("Rain", later=False), "mm", "number", cell=lambda pair: pair.before.rain),
         Spec("rain_after", _of("Rain", later=True), "mm", "number", cell=lambda pair: pair.after.rain),
     ]
@@ -146,7 +147,7 @@ def conditions_table(context: Context, earlier: Earlier) -> Table:
 
 
 def _of(what: str, *, later: bool) -> str:
-    return say("rounds.head_of", what=what, later=later)
+    return say("rounds.head_of", what=worded(what), later=later)
 
 
 def _ratio_text(pair: ExposurePair | None) -> str:

@@ -19,6 +19,7 @@ from sitegen.report.write.traced import traced
 from sitegen.report.write.values import limit_cell, value_cell
 from sitegen.report.write.words import say
 from sitegen.units import UNIT_TEXT
+from sitegen.voice import worded
 
 MOST_ROWS = 4_000
 """Above this number of rows a table of two rounds keeps to the mapped compounds, and says so: a page is to open."""
@@ -100,7 +101,7 @@ def _head(what: str, *, later: bool) -> str:
 
 def unit_text(rows: Iterable[StoredResult | None]) -> str:
     """Return the unit of results, both where there are two."""
-    return " or ".join(dict.fromkeys(UNIT_TEXT.get(row.unit, row.unit) for row in rows if row))
+    return f" {worded('or')} ".join(dict.fromkeys(UNIT_TEXT.get(row.unit, row.unit) for row in rows if row))
 
 
 def _limit_of(*, later: bool) -> str:

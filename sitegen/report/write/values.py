@@ -7,6 +7,7 @@ from functools import lru_cache
 from math import isnan
 from typing import Literal
 
+from sitegen.compute.formats import spanned
 from sitegen.compute.marks import MarkFact
 from sitegen.compute.results.reported import limit_of, printed_text, qualifier, reported_text
 from sitegen.compute.results.store import StoredResult
@@ -14,11 +15,13 @@ from sitegen.compute.results.summary import Percentile, Summary
 from sitegen.compute.statistics.classes import size_class
 from sitegen.compute.statistics.intervals import Interval
 from sitegen.compute.statistics.rounding import as_reported, rounded_text, whole_percent
+from sitegen.compute.text.tokens import NOTHING
 from sitegen.project.schema import EARLIER, Origin
 from sitegen.project.survey import called
 from sitegen.report.record.pages import Cell, Mark, Ref, Source
 from sitegen.report.write.words import lexicon, say
 from sitegen.units import UNIT_TEXT
+from sitegen.voice import Voice, voice, worded
 
 FILES = Ref("page", "files")
 """Where rows of earlier surveys lead, which have no page of their own."""
@@ -97,9 +100,13 @@ def mark_words(facts: Iterable[MarkFact]) -> tuple[Mark, ...]:
     return tuple(mark_word(fact) for fact in facts)
 
 
-@lru_cache(maxsize=1 << 14)
 def mark_word(fact: MarkFact) -> Mark:
     """Turn one mark into its word and its sentence."""
+    return _mark_word(fact, voice())
+
+
+@lru_cache(maxsize=1 << 14)
+def _mark_word(fact: MarkFact, _: Voice) -> Mark:
     entry = lexicon("marks")[fact.code]
     values = {name: _fact(name, text) for name, text in fact.facts}
     reach = values["what"] if fact.scope == "chain" else ""
@@ -123,9 +130,9 @@ def percentile_text(percentile: Percentile) -> str:
 def range_text(summary: Summary) -> str:
     """Write the range of detections with their qualifiers, ``none`` where there are none."""
     if summary.lowest is None or summary.highest is None:
-        return "none"
+        return worded(NOTHING)
     low = f"{rounded_text(summary.lowest)} {summary.lowest_qualifier}".strip()
-    return low if summary.lowest == summary.highest else f"{low} to {highest_text(summary)}"
+    return low if summary.lowest == summary.highest else spanned(low, highest_text(summary))
 
 
 def highest_text(summary: Summary) -> str:
@@ -140,11 +147,11 @@ def proposal_text(qualifier: str, *, reject: bool) -> str:
 
 def interval_text(interval: Interval) -> str:
     """Write an interval of a share in whole percent, ``67 to 90``."""
-    return f"{whole_percent(interval.low)} to {whole_percent(interval.high)}"
+    return spanned(whole_percent(interval.low), whole_percent(interval.high))
 
 
 def limits_text(low: float, high: float) -> str:
     """Write a range of reporting limits, as reported; nothing where none is given."""
     if isnan(high):
         return ""
-    return as_reported(low) if low == high else f"{as_reported(low)} to {as_reported(high)}"
+    return as_reported(low) if low == high else spanned(as_reported(low), as_reported(high))

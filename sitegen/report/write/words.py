@@ -17,6 +17,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from sitegen.compute.statistics.rounding import RULE, as_reported, rounded_text
+from sitegen.compute.text.tokens import NOTHING
 from sitegen.glyphs import BIDI_OVERRIDES, REPLACEMENT
 from sitegen.kept import InVoice, template_cache
 from sitegen.report.record.pages import Prose
@@ -58,6 +59,7 @@ def _environment(speaks: Voice, *, markdown: bool) -> Environment:
     made.filters["shown"] = rounded_text
     made.filters["reported"] = as_reported
     made.globals["rounding"] = worded(RULE)
+    made.globals["nothing"] = worded(NOTHING)
     return made
 
 

@@ -38,7 +38,9 @@ def words(blocks: tuple[Block, ...]) -> str:
 def test_the_summary_says_which_round_it_tells_of_and_what_changed() -> None:
     """On the page, in print and in the letter alike; the page leads to more, the first number names its round."""
     start = page(START)
-    told = next(one for one in section(start.blocks, "found").blocks if isinstance(one, Prose) and TOLD in words((one,)))
+    told = next(
+        one for one in section(start.blocks, "found").blocks if isinstance(one, Prose) and TOLD in words((one,))
+    )
     assert CHANGED in words((told,))
     assert [ref.id for ref in told.refs] == ["rounds", "round-changes"]
     assert "\n\nResults of Autumn round. Masses show" in words(section(start.blocks, "found").blocks)
