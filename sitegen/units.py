@@ -51,6 +51,11 @@ class ResultUnit:
     factor: float = 1.0
 
     @property
+    def stated(self) -> str:
+        """The unit as data files state it, whatever the language of the report."""
+        return f"{self.symbol} per sampler" if self.kind == "mass_per_sampler" else self.symbol
+
+    @property
     def text(self) -> str:
         """The unit as it is written wherever a reader meets it: a mass is always one per sampler."""
         return worded("{unit} per sampler", unit=self.symbol) if self.kind == "mass_per_sampler" else self.symbol
@@ -85,6 +90,15 @@ class _UnitTexts(Mapping[str, str]):
 
     def __len__(self) -> int:
         return len(RESULT_UNITS)
+
+
+def stated_unit(code: str) -> str:
+    """Return the unit of a code as data files state it; one that is none of ours as it is.
+
+    >>> stated_unit("ng"), stated_unit("ppb")
+    ('ng per sampler', 'ppb')
+    """
+    return RESULT_UNITS[code].stated if code in RESULT_UNITS else code
 
 
 UNIT_TEXT = _UnitTexts()

@@ -37,6 +37,11 @@ class Voice:
         """Where the word templates of the language are."""
         return "templates/words" if self.language == ENGLISH else f"templates/words/{self.language}"
 
+    @property
+    def data(self) -> tuple[str, ...]:
+        """Where lists of words that a project's own texts are read by are: English ones first, then the language's."""
+        return ("data",) if self.language == ENGLISH else ("data", f"data/{self.language}")
+
 
 _SPEAKING: ContextVar[Voice] = ContextVar("speaking", default=Voice())  # noqa: B039 - a frozen record
 

@@ -26,9 +26,14 @@ from sitegen.compute.limits import limits
 from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import CustodyEvent, Deployment, ReturnBag, Sampler, Shipment
-from sitegen.voice import worded
+from sitegen.voice import ENGLISH, voice, worded
 
-_OPENED = re.compile(r"(?<!un)(?<!not )\bopen(?:ed)?\b", re.IGNORECASE)
+_OPENED = r"(?<!un)(?<!not )\bopen(?:ed)?\b"
+_OPENED_WORDS = {
+    ENGLISH: re.compile(_OPENED, re.IGNORECASE),
+    "es": re.compile(rf"{_OPENED}|(?<!no )(?<!sin )\babiert[oa]s?\b|(?<!no )\bse\s+abri(?:ó|eron)\b", re.IGNORECASE),
+}
+"""Words of a note that say that something was opened; a note in a Spanish project may be in either language."""
 
 
 def every_sampler_bagged(survey: Survey) -> Iterator[Finding]:
@@ -140,8 +145,9 @@ def _open_blanks(survey: Survey) -> Iterator[Finding]:
     table = survey.tables["samplers"]
     frame = table.frame
     events = survey.frame("custody")
-    subjects = events[events["comment"].str.contains(_OPENED)]["subject_id"]
-    bad = (frame["kind"] == "trip_blank") & (frame["note"].str.contains(_OPENED) | frame["sampler_id"].isin(subjects))
+    opened = _OPENED_WORDS[voice().language]
+    subjects = events[events["comment"].str.contains(opened)]["subject_id"]
+    bad = (frame["kind"] == "trip_blank") & (frame["note"].str.contains(opened) | frame["sampler_id"].isin(subjects))
     for row in first_rows(table, bad, Sampler):
         yield find(
             "trip-blank-opened",

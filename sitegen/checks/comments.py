@@ -27,16 +27,26 @@ class WatchWord:
 
 
 def watch_words() -> tuple[WatchWord, ...]:
-    """Return the words of ``sitegen/data/watch_words.toml``, those about the sampler first."""
+    """Return the words of ``sitegen/data/watch_words.toml``, those about the sampler first.
+
+    In another language its own stand beside each: a crew may write in either.
+    """
     return _watch_words(voice())
 
 
 @cache
-def _watch_words(_: Voice) -> tuple[WatchWord, ...]:
-    text = files("sitegen").joinpath("data/watch_words.toml").read_text("utf-8")
+def _watch_words(speaks: Voice) -> tuple[WatchWord, ...]:
+    lists = [
+        tomllib.loads(files("sitegen").joinpath(f"{folder}/watch_words.toml").read_text("utf-8"))["words"]
+        for folder in speaks.data
+    ]
     return tuple(
-        WatchWord(re.compile(rf"\b(?:{entry['pattern']})\b", re.IGNORECASE), entry["about"], worded(entry["reason"]))
-        for entry in tomllib.loads(text)["words"]
+        WatchWord(
+            re.compile(rf"\b(?:{'|'.join(entry['pattern'] for entry in same)})\b", re.IGNORECASE),
+            same[-1]["about"],
+            worded(same[-1]["reason"]),
+        )
+        for same in zip(*lists, strict=True)
     )
 
 

@@ -13,12 +13,13 @@ from sitegen.compute.picture.occupied import buildings
 from sitegen.compute.results.screening import ABOVE, by_result
 from sitegen.compute.statistics.rounding import as_reported, rounded_text
 from sitegen.compute.text.claims import Above, Claim, Judged, Measured, Record, claims, concludes, silent_sections
+from sitegen.compute.text.claimwords import composed
 from sitegen.compute.text.objectives import open_objectives
 from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Analyte
 from sitegen.units import UNIT_TEXT
-from sitegen.voice import worded
+from sitegen.voice import ENGLISH, voice, worded
 
 
 def claims_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -205,18 +206,51 @@ OVER_A_LEVEL = re.compile(
     r"\b(?:above|over|exceed\w*|higher than)\b[^.;]{0,120}\blevels?\b|\blevels?\b[^.;]{0,120}\bexceed\w*", re.IGNORECASE
 )
 
+_OVER = (
+    r"(?:por\s+encima\s+de|mayor(?:es)?\s+(?:que|a)|superior(?:es)?\s+al?|más\s+alt[oa]s?\s+que"
+    r"|super(?:a|an|aba|aban|ó|aron|ado|ada|ados|adas|ar|en?)|exced\w*|sobrepas\w*|rebas\w*)"
+)
+_LEVEL = (
+    r"(?:nivel(?:es)?\s+(?:\w+\s+){0,2}(?:referencia|cribado|intervención|acción|comparación|aplicables?|guía|objetivo)"
+    r"|nivel(?:es)?(?=\s*(?:[,.;:)]|$)|\s+(?:residencial|industrial|comercial|genéric|normativ|que|para)\w*)"
+    r"|valor(?:es)?\s+(?:\w+\s+){0,2}(?:referencia|límite|guía)|umbral(?:es)?|límites?\s+(?:legal|normativ)\w*)"
+)
+_SPANISH_OVER_A_LEVEL = re.compile(
+    rf"\b{_OVER}\b[^.;]{{0,120}}\b{_LEVEL}|\b{_LEVEL}[^.;]{{0,120}}\b{_OVER}\b", re.IGNORECASE
+)
+_UNDECIDED = re.compile(
+    r"\bsi\b|\bno\s+(?:se\s+)?(?:pued\w+|pud\w+|podr\w+|permit\w+|compar\w+|evalu\w+|cabe|es\s+posible|sabe\w*)\b"
+    r"|\b(?:sin|ninguna)\s+compara\w+",
+    re.IGNORECASE,
+)
+"""Spanish words that leave open whether a level is exceeded."""
+
+
+def over_a_level(sentence: str) -> str:
+    """Return the words of a sentence that say that a level is exceeded, "" where none do.
+
+    >>> over_a_level("Benzene is above its level.")
+    'above its level'
+    """
+    if voice().language == ENGLISH:
+        match = OVER_A_LEVEL.search(sentence)
+    else:
+        text = composed(sentence)
+        match = None if _UNDECIDED.search(text) else _SPANISH_OVER_A_LEVEL.search(text)
+    return match[0] if match else ""
+
 
 def levels_compared(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     """No sentence says that a level is exceeded where no concentration could be compared with one."""
     if evaluation.comparisons:
         return
     for claim in claims(survey):
-        if words := OVER_A_LEVEL.search(claim.text):
+        if words := over_a_level(claim.text):
             yield find(
                 "level-claimed",
                 f"{claim.section}+{claim.line}",
                 Where(f"text/{claim.section}.md", claim.line),
-                worded("“{words}”, but no concentration on record can be compared with a level", words=words[0]),
+                worded("“{words}”, but no concentration on record can be compared with a level", words=words),
                 worded("a statement supported by a comparison on record"),
                 kind="text",
             )

@@ -21,14 +21,23 @@ from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Location, Sampler, Ticket
-from sitegen.voice import worded
+from sitegen.voice import ENGLISH, voice, worded
 
 ACCESS_FILE = "text/access.md"
 """Where the narrative says how access is arranged, who is told, and how traffic is kept off."""
 
 _INDOORS = ("sub_slab", "crawl_space", "indoor_air")
 _DRIVEN_ON = ("asphalt", "concrete")
-_TRAFFIC = re.compile(r"\b(?:traffic|vehicles?|roads?|lanes?|parking|forklifts?|trucks?)\b", re.IGNORECASE)
+_ON_WHEELS = "traffic|vehicles?|roads?|lanes?|parking|forklifts?|trucks?"
+_TRAFFIC = {
+    ENGLISH: re.compile(rf"\b(?:{_ON_WHEELS})\b", re.IGNORECASE),
+    "es": re.compile(
+        rf"\b(?:{_ON_WHEELS}|tr[áa]fico|tr[áa]nsito|veh[íi]culos?|carreteras?|calzadas?|carril(?:es)?|aparcamientos?"
+        r"|estacionamientos?|carretillas?|montacargas|camion(?:es)?|camión|coches?|autos?|autom[óo]vil(?:es)?)\b",
+        re.IGNORECASE,
+    ),
+}
+"""Words of traffic; a note in a Spanish project may be in either language."""
 _LEFT = ("not_done", "abandoned")
 
 
@@ -175,8 +184,9 @@ def access(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
 def traffic(survey: Survey) -> Iterator[Finding]:
     """Of points on paving that vehicles may use it is on record how traffic is kept off."""
     rows = [row for row in _open_rows(survey) if row.surface in _DRIVEN_ON and row.medium in SOIL_MEDIA]
-    silent = [row for row in rows if not _TRAFFIC.search(row.comment)]
-    if silent and not _TRAFFIC.search(survey.texts.get("access", "")):
+    traffic = _TRAFFIC[voice().language]
+    silent = [row for row in rows if not traffic.search(row.comment)]
+    if silent and not traffic.search(survey.texts.get("access", "")):
         yield find(
             "traffic-not-noted",
             "points",

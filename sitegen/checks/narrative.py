@@ -20,7 +20,7 @@ from sitegen.findings.problems import Finding, Where
 from sitegen.project.schema import text_file
 from sitegen.project.survey import Survey
 from sitegen.project.tables import ANALYTES, Analyte
-from sitegen.voice import Voice, voice, worded
+from sitegen.voice import ENGLISH, Voice, voice, worded
 
 REQUIRED_SECTIONS = ("summary", "conclusions", "limitations")
 _CODE = re.compile(r"`[^`\n]*`")
@@ -28,9 +28,25 @@ _UNITS = (
     r"ng|µg|μg|ug|mg|kg|ppbv?|ppmv?|ft|feet|foot|inch(?:es)?|m|cm|mm|km|miles?|metres?|meters?|m²|m³|acres?|ha|"
     r"days?|weeks?|hours?|minutes?|min|h|mL|L|litres?|hPa|mbar|°C|°F|degrees"
 )
-_TYPED = re.compile(
-    rf"(?<![\w.,-])\d[\d,]*(?:\.\d+)?(?:[\s\u00a0-]?(?:{_UNITS})\b(?!-[Xx]ylene)|[\s\u00a0]?%|[\s\u00a0]percent\b)"
+_SPANISH_UNITS = (
+    r"nanogramos?|microgramos?|miligramos?|pies|pulgadas?|metros?|centímetros?|milímetros?|kilómetros?|millas?|"
+    r"hectáreas?|días?|semanas?|horas?|minutos?|meses|años?|litros?|mililitros?|grados?"
 )
+
+
+def _numbers(units: str, share: str, thousands: str = "") -> re.Pattern[str]:
+    return re.compile(
+        rf"(?<![\w.,-])\d[\d,{thousands}]*(?:\.\d+)?(?:[\s\u00a0-]?(?:{units})\b(?!-[Xx](?:ylene|ileno))|[\s\u00a0]?%|"
+        rf"[\s\u00a0]{share}\b)"
+    )
+
+
+_TYPED = {
+    ENGLISH: _numbers(_UNITS, "percent"),
+    "es": _numbers(f"{_UNITS}|{_SPANISH_UNITS}", r"(?:percent|por\s+ciento)", "\u202f"),
+}
+"""Numbers with a unit, by language."""
+
 TEMPLATE_WORDS = re.compile(
     r"\b(?:(?-i:TODO)|TBD|TBC|FIXME|XXX+|lorem ipsum|replace this|write here|your text|fill in (?:here|this))\b"
     r"|(?<![^\W_] )\btodo(?=:)"
@@ -39,6 +55,13 @@ TEMPLATE_WORDS = re.compile(
     re.IGNORECASE,
 )
 """Words that stand for a text that is still to be written; "todo" in small letters is a word of Spanish."""
+_SPANISH_TEMPLATE = re.compile(
+    r"\b(?:(?:rellen|complet|escrib|indi[cq]u?)(?:ar|a|e|ir) aquí|(?:su|tu) texto aquí|texto de ejemplo"
+    r"|(?:sustitu(?:ir|ya|ye)|reemplaz(?:ar|a)|reemplace) este (?:texto|párrafo))\b"
+    r"|\[(?:insert[ae]r?|añad[aei]r?|agreg(?:ar|a|ue)|describ(?:ir|a|e)|indi(?:car|que)|su|fecha|nombre|cliente"
+    r"|emplazamiento|sitio)\b[^\]]*\](?!\()",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,20 +74,23 @@ class Claim:
 
 
 def claims() -> tuple[Claim, ...]:
-    """Return the entries of ``sitegen/data/claims.toml``."""
+    """Return the entries of ``sitegen/data/claims.toml``, in another language with its own words beside each."""
     return _claims(voice())
 
 
 @cache
-def _claims(_: Voice) -> tuple[Claim, ...]:
-    text = files("sitegen").joinpath("data/claims.toml").read_text("utf-8")
+def _claims(speaks: Voice) -> tuple[Claim, ...]:
+    lists = [
+        tomllib.loads(files("sitegen").joinpath(f"{folder}/claims.toml").read_text("utf-8"))["claims"]
+        for folder in speaks.data
+    ]
     return tuple(
         Claim(
-            re.compile(rf"\b(?:{entry['pattern']})(?!\w)", re.IGNORECASE),
-            worded(entry["better"]),
-            worded(entry["reason"]),
+            re.compile(rf"\b(?:{'|'.join(entry['pattern'] for entry in same)})(?!\w)", re.IGNORECASE),
+            worded(same[-1]["better"]),
+            worded(same[-1]["reason"]),
         )
-        for entry in tomllib.loads(text)["claims"]
+        for same in zip(*lists, strict=True)
     )
 
 
@@ -127,7 +153,7 @@ def typed_numbers(survey: Survey) -> Iterator[Finding]:
     """No number with a unit is typed by hand."""
     for section, text, starts in _in_one_line(survey):
         bare = TOKEN.sub(lambda match: " " * len(match[0]), text)
-        for number, words in _matches(_TYPED, bare, starts):
+        for number, words in _matches(_TYPED[voice().language], bare, starts):
             yield _say("number-typed", section, number, words, "a token, so that the number is drawn from the data")
 
 
@@ -143,15 +169,21 @@ def over_claims(survey: Survey) -> Iterator[Finding]:
 def template_text(survey: Survey) -> Iterator[Finding]:
     """No words of the template are left in the narrative or the settings."""
     for section, number, line in _lines(survey):
-        for words in dict.fromkeys(match[0] for match in TEMPLATE_WORDS.finditer(line)):
+        for words in dict.fromkeys(_template_words(line)):
             yield _say("template-text", section, number, words, "text written for the survey")
     for key, value in _settings_text(survey.settings.model_dump(), ""):
-        match = TEMPLATE_WORDS.search(value)
+        match = next(_template_words(value), "")
         if match:
             where = setting_where(survey, key)
             yield find(
-                "settings-template-text", key, where, repr(match[0]), "text written for the project", kind="setting"
+                "settings-template-text", key, where, repr(match), "text written for the project", kind="setting"
             )
+
+
+def _template_words(text: str) -> Iterator[str]:
+    """Yield the words of a template in a text, in a Spanish project those of a Spanish one as well."""
+    for pattern in (TEMPLATE_WORDS,) if voice().language == ENGLISH else (TEMPLATE_WORDS, _SPANISH_TEMPLATE):
+        yield from (match[0] for match in pattern.finditer(text))
 
 
 def _settings_text(value: object, key: str) -> Iterator[tuple[str, str]]:

@@ -163,9 +163,11 @@ def visible(text: str) -> str:
     >>> visible("a\x1b[2Jb")
     'a\ufffd[2Jb'
     """
-    return "".join(char if char.isprintable() or char == "\n" else "\ufffd" for char in text)
+    return "".join(char if char.isprintable() or char in _KEPT else "\ufffd" for char in text)
 
 
+_KEPT = frozenset("\n\u202f")
+"""Signs that count as not printable and do no harm: a new line, and the blank between thousands."""
 _RISKY = ("=", "+", "-", "@", "\t", "\r")
 
 

@@ -19,6 +19,8 @@ from sitegen.compute.evaluate import NO_GROUP, Evaluation
 from sitegen.compute.results.groupsums import GroupSum, group_sums
 from sitegen.compute.results.store import StoredResult, stored_results
 from sitegen.compute.text.claimtext import Read, Reading, Vocabulary, read, vocabulary
+from sitegen.compute.text.claimwords import composed
+from sitegen.compute.text.othernames import compound_names, group_names, medium_names
 from sitegen.compute.text.sentences import any_of, numbered_lines
 from sitegen.compute.text.tokens import BY_COMPOUND, TOKEN
 from sitegen.project.schema import AIR_MEDIA, SOIL_MEDIA
@@ -99,14 +101,16 @@ def claims(survey: Survey) -> tuple[Claim, ...]:
 def names(survey: Survey) -> Vocabulary:
     """Return the names of compounds, groups and points that a sentence may hold."""
     rows = survey.rows(Analyte)
-    compounds = {row.analyte_id: (row.name, *row.synonyms.split(";")) for row in rows}
+    compounds = {
+        row.analyte_id: (row.name, *row.synonyms.split(";"), *compound_names(row.cas, row.analyte_id)) for row in rows
+    }
     groups = {row.group or NO_GROUP: _group_names(row.group or NO_GROUP) for row in rows}
     return vocabulary(compounds, groups, [row.location_id for row in survey.rows(Location)])
 
 
 def _group_names(group: str) -> tuple[str, ...]:
     own = () if group in ("other", NO_GROUP) else (group.replace("_", " "),)
-    return (*own, *OTHER_GROUPS.get(group, ()))
+    return (*own, *OTHER_GROUPS.get(group, ()), *group_names(group))
 
 
 @dataclass(frozen=True)
@@ -233,10 +237,10 @@ def concludes(above: Above, sentences: Sequence[Claim]) -> bool:
     It does where it names the compound, or its group, together with the point or the medium
     ("indoor air", or "air" alone).
     """
-    medium = _whole_words([above.medium.replace("_", " "), *(["air"] if above.medium in AIR_MEDIA else [])])
+    medium = _medium(above.medium, "air")
     return any(
         (above.analyte_id in claim.compounds or above.group in claim.read.groups)
-        and (above.point in claim.read.points or medium.search(TOKEN.sub(" ", claim.text)))
+        and (above.point in claim.read.points or medium.search(composed(TOKEN.sub(" ", claim.text))))
         for claim in sentences
         if claim.section in CONCLUDING
     )
@@ -248,16 +252,24 @@ def silent_sections(above: Above, building: str, sentences: Sequence[Claim]) -> 
     Only the sections that have a sentence count. A building is named together with the medium, as vapour below it is
     another thing; a point in no ``building`` ("") may be named by its medium alone.
     """
-    medium = _whole_words([above.medium.replace("_", " "), *(["air", "indoors"] if above.medium in AIR_MEDIA else [])])
+    medium = _medium(above.medium, "air", "indoors")
     place = _whole_words([building]) if building else medium
 
     def names_it(claim: Claim) -> bool:
-        text = TOKEN.sub(" ", claim.text)
+        text = composed(TOKEN.sub(" ", claim.text))
         return above.point in claim.read.points or bool(place.search(text) and medium.search(text))
 
     named = {claim.section for claim in sentences if above.analyte_id in claim.compounds and names_it(claim)}
     written = {claim.section for claim in sentences}
     return tuple(section for section in CONCLUDING if section in written - named)
+
+
+def _medium(medium: str, *of_air: str) -> re.Pattern[str]:
+    """Return what finds a medium by its name, and air by these words as well, or as another language has them."""
+    words = [medium.replace("_", " "), *medium_names(medium)]
+    for word in of_air if medium in AIR_MEDIA else ():
+        words += [word, *medium_names(word)]
+    return _whole_words(words)
 
 
 def _whole_words(words: list[str]) -> re.Pattern[str]:

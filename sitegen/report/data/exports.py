@@ -34,9 +34,9 @@ from sitegen.report.write.fields import (
     unit_field,
 )
 from sitegen.report.write.words import lexicon, say
-from sitegen.units import UNIT_TEXT
+from sitegen.units import RESULT_UNITS
 
-_UNITS = tuple(UNIT_TEXT.values())
+_UNITS = tuple(unit.stated for unit in RESULT_UNITS.values())
 _TO_LOCATIONS = ExportLink("location_id", "locations", "location_id")
 
 

@@ -15,7 +15,9 @@ from sitegen.report.trace.printed import JOINED, Files, in_short, sources_of
 from sitegen.report.write.sentences import plain
 from sitegen.report.write.words import lexicon, say
 
-_NUMBER = re.compile(r"\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d)?|\b\d\d:\d\d\b|(?<![\w\-/:.,])\d++(?:[,.]\d+)*+(?![\w\-/:])")
+_NUMBER = re.compile(
+    r"\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d)?|\b\d\d:\d\d\b|(?<![\w\-/:.,])\d++(?:[,.\u202f]\d+)*+(?![\w\-/:])"
+)
 _TAKEN = "\0"
 """Stands for each character of a fact that was found in a text."""
 _MOST_QUOTED = 90
@@ -45,10 +47,12 @@ class Number(NamedTuple):
 
 
 def numbers_in(text: str) -> list[str]:
-    """Return the numbers, dates and times that stand on their own in a text; ids and names of compounds are none.
+    r"""Return the numbers, dates and times that stand on their own in a text; ids and names of compounds are none.
 
     >>> numbers_in("At SG-35 on 2025-10-23 at 07:00: 53,300 of 1,2-dichloroethane (5.0 to 7).")
     ['2025-10-23', '07:00', '53,300', '5.0', '7']
+    >>> numbers_in("53\u202f300 ng") == ["53\u202f300"]
+    True
     """
     return _NUMBER.findall(text)
 

@@ -6,8 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Iterator
 
-from sitegen.units import UNIT_TEXT
-from sitegen.voice import Voice, speaking
+from sitegen.units import UNIT_TEXT, stated_unit
 
 _NOT_A_NAME = re.compile(r"\W+", re.ASCII)
 
@@ -27,13 +26,8 @@ def unit_name(unit: str) -> str:
 
     >>> unit_name("ng"), unit_name("ug/m3"), unit_name("ppb")
     ('ng_per_sampler', 'ug_m3', 'ppb')
-    >>> with speaking(Voice(language="es")):
-    ...     unit_name("ng"), unit_name("ng por muestreador")
-    ('ng_per_sampler', 'ng_per_sampler')
     """
-    code = next((one for one, text in UNIT_TEXT.items() if unit in (one, text)), "")
-    with speaking(Voice()):
-        return plain_name(UNIT_TEXT.get(code, unit))
+    return plain_name(next((stated_unit(code) for code, text in UNIT_TEXT.items() if unit in (code, text)), unit))
 
 
 def unique_names(texts: Iterable[str]) -> Iterator[str]:

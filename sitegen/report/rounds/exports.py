@@ -18,7 +18,7 @@ from sitegen.report.rounds.sides import Earlier, compound_name, earlier_rounds, 
 from sitegen.report.write.context import Context
 from sitegen.report.write.fields import number_or_none
 from sitegen.report.write.words import say
-from sitegen.units import UNIT_TEXT, minutes_to_days
+from sitegen.units import minutes_to_days, stated_unit
 from sitegen.voice import worded
 
 Of: TypeAlias = Callable[[Side], Value]
@@ -295,7 +295,7 @@ def _result_fields(
         Spec(
             f"{key}_unit",
             meaning="unit of value and limit",
-            value=of(lambda _, row: UNIT_TEXT.get(row.unit, row.unit)),
+            value=of(lambda _, row: stated_unit(row.unit)),
         ),
         Spec(
             f"{key}_shown",

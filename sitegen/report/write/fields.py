@@ -10,7 +10,7 @@ from sitegen.project.schema import Origin
 from sitegen.report.record.exports import ExportLink
 from sitegen.report.record.specs import INTEGER, NUMBER, Spec, Value
 from sitegen.report.write.context import Context
-from sitegen.units import UNIT_TEXT
+from sitegen.units import stated_unit
 from sitegen.voice import worded
 
 T = TypeVar("T")
@@ -69,7 +69,7 @@ def unit_field(meaning: str = "unit of the numbers beside it", choices: tuple[st
     return Spec(
         "unit",
         meaning=meaning,
-        value=lambda item: UNIT_TEXT.get(item.unit, item.unit),
+        value=lambda item: stated_unit(item.unit),
         required=True,
         choices=choices,
     )

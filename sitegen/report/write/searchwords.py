@@ -7,10 +7,20 @@ from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 
+from sitegen.compute.text.othernames import compound_names
+from sitegen.voice import Voice, voice
+
 
 @cache
-def _words() -> Mapping[str, Mapping[str, list[str]]]:
-    return tomllib.loads((files("sitegen") / "data" / "search_words.toml").read_text("utf-8"))
+def _words(speaks: Voice) -> tuple[Mapping[str, Mapping[str, list[str]]], ...]:
+    """Return the lists that a reader's words are found in: English ones, and those of the report's language."""
+    return tuple(
+        tomllib.loads((files("sitegen") / folder / "search_words.toml").read_text("utf-8")) for folder in speaks.data
+    )
+
+
+def _in_use(kind: str, key: str) -> tuple[str, ...]:
+    return tuple(word for words in _words(voice()) for word in words[kind].get(key, ()))
 
 
 def compound_words(cas: str, *own: str) -> tuple[str, ...]:
@@ -19,7 +29,7 @@ def compound_words(cas: str, *own: str) -> tuple[str, ...]:
     >>> compound_words("127-18-4", "PCE")[:2]
     ('perc', 'PCE')
     """
-    names = (*own, *_words()["compounds"].get(cas, ()))
+    names = (*own, *_in_use("compounds", cas), *compound_names(cas))
     return tuple({name.casefold(): name for name in reversed(names) if name}.values())[::-1]
 
 
@@ -29,4 +39,4 @@ def page_words(page_id: str) -> tuple[str, ...]:
     >>> "risk" in page_words("air")
     True
     """
-    return tuple(_words()["pages"].get(page_id, ()))
+    return _in_use("pages", page_id)
