@@ -60,12 +60,15 @@ def _minutes_off(visits: list[tuple[int, str, str]], taken_utc: float) -> float:
 def _apart(row: Photo, visits: Visits) -> str:
     utc, done, written = min(visits[row.location_id], key=lambda visit: abs(visit[0] - row.taken_at_utc))
     hours = abs(utc - row.taken_at_utc) / 60
+    words = {
+        "placed": "taken at {taken_at}, {hours:.1f} h from the nearest visit to {point} (placed {written})",
+        "retrieved": "taken at {taken_at}, {hours:.1f} h from the nearest visit to {point} (retrieved {written})",
+    }
     return worded(
-        "taken at {taken_at}, {hours:.1f} h from the nearest visit to {point} ({done} {written})",
+        words[done],
         taken_at=row.taken_at,
         hours=hours,
         point=row.location_id,
-        done=worded(done),
         written=written,
     )
 
