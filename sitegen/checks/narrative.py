@@ -112,7 +112,7 @@ def tokens_known(survey: Survey) -> Iterator[Finding]:
         names = [match["name"] for match in TOKEN.finditer(line)]
         for name in dict.fromkeys(name for name in names if name not in known):
             nearest = get_close_matches(name, sorted(known), n=1, cutoff=0.6)
-            do = worded("write {token}", token=f"{{{{ {nearest[0]} }}}}") if nearest else ""
+            do = worded("write {{{{ {token} }}}}", token=nearest[0]) if nearest else ""
             if name.partition(".")[0] in BY_COMPOUND and not survey.rows(Analyte):
                 do = worded(
                     "list the compounds in {path}, or map the laboratory's file; then check again", path=ANALYTES.path

@@ -64,6 +64,9 @@ def _written(node: ast.expr) -> Iterator[str]:
     elif isinstance(node, ast.BoolOp):
         for value in node.values:
             yield from _written(value)
+    elif isinstance(node, ast.Call) and getattr(node.func, "id", "") == "worded":
+        for text in _written(node.args[0]):
+            yield text.replace("{{", "{").replace("}}", "}") if node.keywords else text
     elif isinstance(node, ast.Constant) and isinstance(node.value, str):
         yield re.sub(r"\{\w+\}", "{}", node.value)
     elif isinstance(node, ast.JoinedStr):
