@@ -7,6 +7,7 @@ from typing import Any
 
 from sitegen.findings.problems import Finding, RowNames
 from sitegen.project.survey import Survey, SurveyTable
+from sitegen.voice import worded
 
 _Row = Mapping[Any, Any]
 _OWN = {"return_bags": "bag", "shipments": "shipment"}
@@ -49,9 +50,9 @@ def _rows(table: SurveyTable, wanted: Mapping[str, set[int]]) -> Iterator[tuple[
 
 def _name(table: str, row: _Row, sampler_of: Mapping[str, str], point_of: Mapping[str, str]) -> str:
     if table in _OWN:
-        return f"{_OWN[table]} {row[f'{_OWN[table]}_id']}"
+        return f"{worded(_OWN[table])} {row[f'{_OWN[table]}_id']}"
     if table == "custody":
-        return " ".join(filter(None, (row["subject_kind"], row["subject_id"])))
+        return " ".join(filter(None, (worded(row["subject_kind"]), row["subject_id"])))
     sampler = row.get("sampler_id") or sampler_of.get(row.get("lab_sample_id", ""), "")
     point = row.get("location_id") or point_of.get(sampler, "")
-    return ", ".join(filter(None, (point, f"sampler {sampler}" if sampler else "")))
+    return ", ".join(filter(None, (point, f"{worded('sampler')} {sampler}" if sampler else "")))

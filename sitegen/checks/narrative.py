@@ -128,9 +128,9 @@ def sections(survey: Survey) -> Iterator[Finding]:
     for section in REQUIRED_SECTIONS:
         text = survey.texts.get(section)
         if text is None or not text.strip():
-            found = "no such section" if text is None else "an empty section"
+            found = worded("no such section") if text is None else worded("an empty section")
             where = Where(text_file(section))
-            yield find("section-missing", section, where, found, "at least a few sentences", kind="text")
+            yield find("section-missing", section, where, found, worded("at least a few sentences"), kind="text")
 
 
 def tokens_known(survey: Survey) -> Iterator[Finding]:
@@ -140,13 +140,15 @@ def tokens_known(survey: Survey) -> Iterator[Finding]:
         names = [match["name"] for match in TOKEN.finditer(line)]
         for name in dict.fromkeys(name for name in names if name not in known):
             nearest = get_close_matches(name, sorted(known), n=1, cutoff=0.6)
-            do = f"write {{{{ {nearest[0]} }}}}" if nearest else ""
+            do = worded("write {{{{ {token} }}}}", token=nearest[0]) if nearest else ""
             if name.partition(".")[0] in BY_COMPOUND and not survey.rows(Analyte):
-                do = f"list the compounds in {ANALYTES.path}, or map the laboratory's file; then check again"
-            yield _say("token-unknown", section, number, f"{{{{ {name} }}}}", "a token of the vocabulary", do)
+                do = worded(
+                    "list the compounds in {path}, or map the laboratory's file; then check again", path=ANALYTES.path
+                )
+            yield _say("token-unknown", section, number, f"{{{{ {name} }}}}", worded("a token of the vocabulary"), do)
         if BRACES.search(TOKEN.sub("", line)):
-            do = "close the braces on the same line"
-            yield _say("token-unknown", section, number, line.strip()[:60], "{{ name }} on one line", do)
+            do = worded("close the braces on the same line")
+            yield _say("token-unknown", section, number, line.strip()[:60], worded("{{ name }} on one line"), do)
 
 
 def typed_numbers(survey: Survey) -> Iterator[Finding]:
@@ -154,7 +156,9 @@ def typed_numbers(survey: Survey) -> Iterator[Finding]:
     for section, text, starts in _in_one_line(survey):
         bare = TOKEN.sub(lambda match: " " * len(match[0]), text)
         for number, words in _matches(_TYPED[voice().language], bare, starts):
-            yield _say("number-typed", section, number, words, "a token, so that the number is drawn from the data")
+            yield _say(
+                "number-typed", section, number, words, worded("a token, so that the number is drawn from the data")
+            )
 
 
 def over_claims(survey: Survey) -> Iterator[Finding]:
@@ -162,21 +166,33 @@ def over_claims(survey: Survey) -> Iterator[Finding]:
     for section, text, starts in _in_one_line(survey):
         for claim in claims():
             for number, words in _matches(claim.pattern, text, starts):
-                do = f"write, for example: {claim.better}"
-                yield _say("over-claim", section, number, words, f"other wording, because {claim.reason}", do)
+                do = worded("write, for example: {better}", better=claim.better)
+                yield _say(
+                    "over-claim",
+                    section,
+                    number,
+                    words,
+                    worded("other wording, because {reason}", reason=claim.reason),
+                    do,
+                )
 
 
 def template_text(survey: Survey) -> Iterator[Finding]:
     """No words of the template are left in the narrative or the settings."""
     for section, number, line in _lines(survey):
         for words in dict.fromkeys(_template_words(line)):
-            yield _say("template-text", section, number, words, "text written for the survey")
+            yield _say("template-text", section, number, words, worded("text written for the survey"))
     for key, value in _settings_text(survey.settings.model_dump(), ""):
         match = next(_template_words(value), "")
         if match:
             where = setting_where(survey, key)
             yield find(
-                "settings-template-text", key, where, repr(match), "text written for the project", kind="setting"
+                "settings-template-text",
+                key,
+                where,
+                repr(match),
+                worded("text written for the project"),
+                kind="setting",
             )
 
 
@@ -209,8 +225,8 @@ def points_exist(survey: Survey) -> Iterator[Finding]:
         for name in dict.fromkeys(pattern.findall(line)):
             if name not in ids:
                 nearest = get_close_matches(name, sorted(ids), n=1, cutoff=0.6)
-                do = f"write {nearest[0]}, or another point" if nearest else ""
-                yield _say("point-unknown-in-text", section, number, name, "a point of locations.csv", do)
+                do = worded("write {nearest}, or another point", nearest=nearest[0]) if nearest else ""
+                yield _say("point-unknown-in-text", section, number, name, worded("a point of locations.csv"), do)
 
 
 RULES = (sections, tokens_known, typed_numbers, over_claims, template_text, points_exist)

@@ -13,6 +13,7 @@ from sitegen.checks.rows import first_numbers, surplus
 from sitegen.compute.limits import limits
 from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey
+from sitegen.voice import worded
 
 SHIFT_MIN = 12 * 60
 """Events of a crew that lie no further apart may be of one shift: project default, no published source."""
@@ -49,9 +50,16 @@ def times_at_night(survey: Survey) -> Iterator[Finding]:
                 "time-at-night",
                 f"{sampler}+{column}",
                 table.where(at, column),
-                f"{time}, at night, while other times of the crew are by day",
-                f"a time from {ends.value:02.0f}:00 to {begins.value:02.0f}:00 (project default, no published source)",
-                do=f"check the time on the field sheet: write {_other_half(time)} if that is correct",
+                worded("{time}, at night, while other times of the crew are by day", time=time),
+                worded(
+                    "a time from {ends:02.0f}:00 to {begins:02.0f}:00 (project default, no published source)",
+                    ends=ends.value,
+                    begins=begins.value,
+                ),
+                do=worded(
+                    "check the time on the field sheet: write {other} if that is correct",
+                    other=_other_half(time),
+                ),
                 kind="sampler",
             )
         yield from surplus("time-at-night", table, bad, column)

@@ -12,6 +12,7 @@ from sitegen.compute.statistics.rounding import rounded_text
 from sitegen.findings.problems import Finding, Touch
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey
+from sitegen.voice import worded
 
 
 def mostly_in_blanks(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -30,8 +31,13 @@ def mostly_in_blanks(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 "blank-affected-mostly",
                 compound.analyte_id,
                 compound.origin.where(),
-                f"{count} of {number_of(of, 'detection')} of {compound.name} at soil points affected by blanks",
-                f"at most {limit.text} ({limit.source})",
+                worded(
+                    "{count} of {detections} of {name} at soil points affected by blanks",
+                    count=count,
+                    detections=number_of(of, "detection"),
+                    name=compound.name,
+                ),
+                worded("at most {limit} ({source})", limit=limit.text, source=limit.source),
                 kind="compound",
             )
 
@@ -49,10 +55,21 @@ def far_below_neighbours(survey: Survey, evaluation: Evaluation) -> Iterator[Fin
             "local-low",
             low.location_id,
             origins[low.location_id].where(),
-            f"{number_of(len(low.compounds), 'compound')} at {low.location_id} far below {', '.join(low.neighbours)} "
-            f"({enumeration(called[1:])}); {called[0]} {here}, "
-            f"the lowest there {rounded_text(worst.lowest_neighbour_ng)}",
-            f"at least {share.value:g} of the lowest result at the three nearest unqualified points ({share.source})",
+            worded(
+                "{compounds} at {point} far below {neighbours} ({names}); {worst} {here}, the lowest there {lowest}",
+                compounds=number_of(len(low.compounds), "compound"),
+                point=low.location_id,
+                neighbours=", ".join(low.neighbours),
+                names=enumeration(called[1:]),
+                worst=called[0],
+                here=here,
+                lowest=rounded_text(worst.lowest_neighbour_ng),
+            ),
+            worded(
+                "at least {share:g} of the lowest result at the three nearest unqualified points ({source})",
+                share=share.value,
+                source=share.source,
+            ),
             kind="location",
             touches=[Touch(low.sampler_id, part.analyte_id) for part in low.compounds],
         )

@@ -14,6 +14,7 @@ from sitegen.findings.problems import Finding, Where
 from sitegen.project.read.pictures import has_position
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Photo
+from sitegen.voice import worded
 
 Visits = Mapping[str, list[tuple[int, str, str]]]
 """Visits by point: minute (UTC), what was done, and its time as written."""
@@ -33,7 +34,7 @@ def times_near_visits(survey: Survey, evaluation: Evaluation) -> Iterator[Findin
             row.file,
             row.origin.where("taken_at"),
             _apart(row, visits),
-            f"within {limit.text} of installation or retrieval ({limit.source})",
+            worded("within {limit} of installation or retrieval ({source})", limit=limit.text, source=limit.source),
             kind="photo",
         )
     yield from surplus("photo-time-off", table, bad, "taken_at")
@@ -59,7 +60,17 @@ def _minutes_off(visits: list[tuple[int, str, str]], taken_utc: float) -> float:
 def _apart(row: Photo, visits: Visits) -> str:
     utc, done, written = min(visits[row.location_id], key=lambda visit: abs(visit[0] - row.taken_at_utc))
     hours = abs(utc - row.taken_at_utc) / 60
-    return f"taken at {row.taken_at}, {hours:.1f} h from the nearest visit to {row.location_id} ({done} {written})"
+    words = {
+        "placed": "taken at {taken_at}, {hours:.1f} h from the nearest visit to {point} (placed {written})",
+        "retrieved": "taken at {taken_at}, {hours:.1f} h from the nearest visit to {point} (retrieved {written})",
+    }
+    return worded(
+        words[done],
+        taken_at=row.taken_at,
+        hours=hours,
+        point=row.location_id,
+        written=written,
+    )
 
 
 def camera_positions(survey: Survey) -> Iterator[Finding]:
@@ -73,8 +84,14 @@ def camera_positions(survey: Survey) -> Iterator[Finding]:
             "photo-position",
             "survey",
             Where(shown[0].path),
-            f"the camera's position in {number_of(len(shown), 'picture')}: {enumeration(f.path for f in shown)}",
-            "awareness before this copy is distributed; copies at client and public level contain no camera data",
+            worded(
+                "the camera's position in {pictures}: {named}",
+                pictures=number_of(len(shown), "picture"),
+                named=enumeration(f.path for f in shown),
+            ),
+            worded(
+                "awareness before this copy is distributed; copies at client and public level contain no camera data"
+            ),
         )
 
 

@@ -18,10 +18,11 @@ from sitegen.compute.evaluate import Evaluation
 from sitegen.compute.limits import LimitRecord
 from sitegen.compute.place.points import Point, map_crs, on_map
 from sitegen.findings.problems import Finding
-from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA
+from sitegen.project.schema import PAVED_SURFACES, SOIL_MEDIA, SURFACES
 from sitegen.project.survey import Feature, Survey
 from sitegen.project.tables import Deployment, Location
 from sitegen.units import to_metres
+from sitegen.voice import worded
 
 MOST_PAIRS = 10_000
 """No more pairs of points are counted: of points at one place each is one of a pair with each other."""
@@ -56,8 +57,13 @@ def spacing(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 "points-too-close",
                 f"{kept[i].location_id}+{kept[j].location_id}",
                 kept[j].origin.where("easting"),
-                f"{kept[j].location_id} at {apart:.2f} m from {kept[i].location_id}",
-                f"at least {limit.text}",
+                worded(
+                    "{point} at {apart:.2f} m from {other}",
+                    point=kept[j].location_id,
+                    apart=apart,
+                    other=kept[i].location_id,
+                ),
+                worded("at least {limit}", limit=limit.text),
                 kind="location",
             )
         yield from _more_pairs([kept[j] for _, j, _ in pairs[MAX_TOLD:]], limit, soil=soil)
@@ -78,13 +84,15 @@ def _more_pairs(seconds: list[Point], limit: LimitRecord, *, soil: bool) -> Iter
     """Yield one finding for the pairs that are not told one by one, given by their second points."""
     if not seconds:
         return
-    least = "at least " if len(seconds) + MAX_TOLD == MOST_PAIRS else ""
+    pairs, cut = number_of(len(seconds), "more pair"), len(seconds) + MAX_TOLD == MOST_PAIRS
     yield find(
         "points-too-close",
         f"locations+{'soil' if soil else 'air'}+more",
         seconds[0].origin.where("easting"),
-        f"{least}{number_of(len(seconds), 'more pair')} of this kind, starting here",
-        f"at least {limit.text}",
+        worded("at least {pairs} of this kind, starting here", pairs=pairs)
+        if cut
+        else worded("{pairs} of this kind, starting here", pairs=pairs),
+        worded("at least {limit}", limit=limit.text),
         kind="locations",
         rows=[point.origin.row for point in seconds],
     )
@@ -101,9 +109,11 @@ def moves(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 "point-moved",
                 point.location_id,
                 point.origin.where("easting"),
-                f"{point.moved_m:.3g} m from the planned position",
-                f"at most {_may_move(point, limit)}",
-                do=f"{known}; decide whether this is sufficient, and write a disposition" if known else "",
+                worded("{moved_m:.3g} m from the planned position", moved_m=point.moved_m),
+                worded("at most {limit}", limit=_may_move(point, limit)),
+                do=worded("{known}; decide whether this is sufficient, and write a disposition", known=known)
+                if known
+                else "",
                 kind="location",
             )
 
@@ -111,7 +121,9 @@ def moves(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
 def _may_move(point: Point, limit: LimitRecord) -> str:
     """Say how far a point may lie from its plan, and which of limit and accuracy decides."""
     if point.may_move_m(limit.value) > limit.value:
-        return f"{point.accuracy_m:g} m, the stated accuracy (limit {limit.text})"
+        return worded(
+            "{accuracy:g} m, the stated accuracy (limit {limit})", accuracy=point.accuracy_m, limit=limit.text
+        )
     return limit.text
 
 
@@ -127,8 +139,12 @@ def moves_agree(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "move-disagrees",
             row.sampler_id,
             row.origin.where("moved_ft"),
-            f"moved {metres:.1f} m according to the field notes, {point.moved_m:.1f} m according to the coordinates",
-            f"agreement within {_may_move(point, limit)}",
+            worded(
+                "moved {metres:.1f} m according to the field notes, {moved_m:.1f} m according to the coordinates",
+                metres=metres,
+                moved_m=point.moved_m,
+            ),
+            worded("agreement within {limit}", limit=_may_move(point, limit)),
             kind="sampler",
         )
 
@@ -144,10 +160,20 @@ def surfaces(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "surface-disagrees",
             point.location_id,
             point.origin.where("surface"),
-            point.surface.replace("_", " "),
-            f"{' or '.join(expected).replace('_', ' ')}, since the point is {name}",
+            _surface_words(point.surface),
+            worded(
+                "{surfaces}, since the point is {place}",
+                surfaces=f" {worded('or')} ".join(map(_surface_words, expected)),
+                place=name,
+            ),
             kind="location",
         )
+
+
+def _surface_words(surface: str) -> str:
+    """Write a surface as words; one that a map's file states in other words stays as it is."""
+    words = surface.replace("_", " ")
+    return worded(words) if surface in SURFACES else words
 
 
 def shapes(survey: Survey, kind: str) -> list[Shape]:
@@ -167,17 +193,17 @@ def _surfaces_at(point: Point, buildings: list[Shape], paved: list[Shape]) -> tu
     if inside is None:
         return _surfaces_off_the_map(point.surface, bool(buildings), bool(paved))
     if inside.kind == "building":
-        return ("interior_slab",), f"in the building {inside.name}"
+        return ("interior_slab",), worded("in the building {name}", name=inside.name)
     stated = str(inside.properties.get("surface") or "")
-    return ((stated,) if stated else PAVED_SURFACES), f"on {inside.name}"
+    return ((stated,) if stated else PAVED_SURFACES), worded("on {name}", name=inside.name)
 
 
 def _surfaces_off_the_map(surface: str, has_buildings: bool, has_paving: bool) -> tuple[tuple[str, ...] | None, str]:
     """Return the surfaces allowed where nothing is mapped, on a map that has buildings or paving."""
     if surface == "interior_slab" and has_buildings:
-        return ("a different surface",), "outside every mapped building"
+        return (worded("a different surface"),), worded("outside every mapped building")
     if surface in PAVED_SURFACES and has_paving:
-        return ("soil", "vegetation", "gravel"), "outside every mapped paved area"
+        return ("soil", "vegetation", "gravel"), worded("outside every mapped paved area")
     return None, ""
 
 
@@ -195,9 +221,9 @@ def buildings_known(survey: Survey, _: Evaluation) -> Iterator[Finding]:
             "building-unknown",
             row.location_id,
             row.origin.where("building"),
-            f"the building {row.building!r}",
-            f"a building of {file}",
-            do=f"write {nearest[0]}" if nearest else "",
+            worded("the building {building!r}", building=row.building),
+            worded("a building of {file}", file=file),
+            do=worded("write {nearest}", nearest=nearest[0]) if nearest else "",
             kind="location",
         )
     yield from surplus("building-unknown", table, bad, "building")
@@ -213,13 +239,13 @@ def utilities(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             apart = line.ground.distance(dot)
             if apart < limit.value:
                 feature = line.feature
-                name = feature.name if feature.public else f"utility {feature.number}"
+                name = feature.name if feature.public else worded("utility {number}", number=feature.number)
                 yield find(
                     "near-utility",
                     f"{point.location_id}+feature {feature.number}",
                     point.origin.where("easting"),
-                    f"a hole {apart:.2f} m from {name}",
-                    f"at least {limit.text}",
+                    worded("a hole {apart:.2f} m from {name}", apart=apart, name=name),
+                    worded("at least {limit}", limit=limit.text),
                     kind="location",
                 )
 
@@ -235,7 +261,7 @@ def accuracy(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             row.location_id,
             row.origin.where("accuracy_m"),
             f"{row.accuracy_m:g} m",
-            f"at most {limit.text}",
+            worded("at most {limit}", limit=limit.text),
             kind="location",
         )
     yield from surplus("position-inaccurate", table, poor, "accuracy_m")

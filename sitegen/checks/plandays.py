@@ -15,6 +15,7 @@ from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Sampler
 from sitegen.project.zones import clock_changes
+from sitegen.voice import worded
 
 DAYS = ("placing_from", "placing_to", "retrieving_from", "retrieving_to")
 """The days that a plan states, in their order."""
@@ -32,7 +33,11 @@ def days_stated(survey: Survey) -> Iterator[Finding]:
     if missing and stage(survey) == "planned":
         where = setting_where(survey, f"plan.{missing[0]}")
         yield find(
-            "plan-without-days", "plan", where, f"no {', '.join(missing)}", "the days of installation and retrieval"
+            "plan-without-days",
+            "plan",
+            where,
+            worded("no {settings}", settings=", ".join(missing)),
+            worded("the days of installation and retrieval"),
         )
 
 
@@ -42,14 +47,23 @@ def days_in_order(survey: Survey) -> Iterator[Finding]:
     for (before, first), (after, second) in pairwise(named):
         if second < first:
             where = setting_where(survey, f"plan.{after}")
-            yield find("plan-days-reversed", after, where, f"{second}", f"a day not before {before}, {first}")
+            yield find(
+                "plan-days-reversed",
+                after,
+                where,
+                f"{second}",
+                worded("a day not before {before}, {first}", before=before, first=first),
+            )
 
 
 def exposures(survey: Survey) -> Iterator[Finding]:
     """The first and the last sampler are to be exposed for as long as the plan asks."""
     days, in_force = stated_days(survey), limits(survey.settings)
     low, high = in_force["exposure_days_min"], in_force["exposure_days_max"]
-    for which, begin, end in (("first", *DAYS[::2]), ("last", *DAYS[1::2])):
+    for words, begin, end in (
+        ("{days} for the first sampler, installed {placed}, retrieved {retrieved}", *DAYS[::2]),
+        ("{days} for the last sampler, installed {placed}, retrieved {retrieved}", *DAYS[1::2]),
+    ):
         if begin not in days or end not in days or days[end] < days[begin]:
             continue
         length = (days[end] - days[begin]).days
@@ -58,8 +72,13 @@ def exposures(survey: Survey) -> Iterator[Finding]:
                 "planned-exposure-out",
                 f"plan.{end}",
                 setting_where(survey, f"plan.{end}"),
-                f"{number_of(length, 'day')} for the {which} sampler, installed {days[begin]}, retrieved {days[end]}",
-                f"{low.value:g} to {high.value:g} days",
+                worded(
+                    words,
+                    days=number_of(length, "day"),
+                    placed=days[begin],
+                    retrieved=days[end],
+                ),
+                worded("{low:g} to {high:g} days", low=low.value, high=high.value),
             )
 
 
@@ -72,9 +91,13 @@ def closed(survey: Survey) -> Iterator[Finding]:
         for day in sorted(set(survey.plan.closed_days)):
             if first and last and first <= day <= last:
                 where = setting_where(survey, "plan.closed_days")
-                found = f"{day}, a planned day of {word}, is a closed day"
+                found = worded("{day}, a planned day of {work}, is a closed day", day=day, work=worded(word))
                 yield find(
-                    "planned-on-closed-day", f"{word}+{day}", where, found, f"days of {word} that are not closed"
+                    "planned-on-closed-day",
+                    f"{word}+{day}",
+                    where,
+                    found,
+                    worded("days of {work} that are not closed", work=worded(word)),
                 )
 
 
@@ -84,15 +107,19 @@ def clocks(survey: Survey) -> Iterator[Finding]:
     if DAYS[0] not in days or DAYS[3] not in days:
         return
     for change in clock_changes(survey.time_zone, days[DAYS[0]], days[DAYS[3]]):
-        word = "forward" if change.minutes > 0 else "back"
-        found = f"the clocks go {word} by {abs(change.minutes)} min on {day_text(change.day)} in {survey.time_zone}"
+        facts = {"minutes": abs(change.minutes), "day": day_text(change.day), "zone": survey.time_zone}
+        found = (
+            worded("the clocks go forward by {minutes} min on {day} in {zone}", **facts)
+            if change.minutes > 0
+            else worded("the clocks go back by {minutes} min on {day} in {zone}", **facts)
+        )
         where = setting_where(survey, "project.time_zone")
         yield find(
             "clocks-change",
             f"{change.day}",
             where,
             found,
-            "careful recording of times on that day; durations are computed in UTC",
+            worded("careful recording of times on that day; durations are computed in UTC"),
         )
 
 
@@ -110,9 +137,13 @@ def shelf_life(survey: Survey) -> Iterator[Finding]:
             "samplers-past-shelf-life",
             row.sampler_id,
             row.origin.where("prepared_on"),
-            f"prepared {day_text(row.prepared_on)}, {(last - date.fromisoformat(row.prepared_on)).days} days before "
-            f"{day_text(last)}, the last planned day of retrieval",
-            f"at most {limit.text} ({limit.source})",
+            worded(
+                "prepared {prepared}, {days} days before {last}, the last planned day of retrieval",
+                prepared=day_text(row.prepared_on),
+                days=(last - date.fromisoformat(row.prepared_on)).days,
+                last=day_text(last),
+            ),
+            worded("at most {limit} ({source})", limit=limit.text, source=limit.source),
             kind="sampler",
         )
     yield from surplus("samplers-past-shelf-life", table, bad, "prepared_on")

@@ -19,6 +19,7 @@ from sitegen.project.reading import read_reading
 from sitegen.project.schema import PUBLISH_CLASSES, SETTINGS_FILE, THEME_FOLDER, Kind, text_file
 from sitegen.project.settings import FilePart
 from sitegen.project.survey import Survey, SurveyTable
+from sitegen.voice import worded
 
 PRIVATE_COLUMNS = ("name", "surname", "phone", "email", "address")
 MIN_PRIVATE_CHARS = 3
@@ -57,7 +58,7 @@ def _tables(folder: Folder, path: str) -> tuple[list[RawTable], str]:
     if not path.startswith("private/") or kind not in (".csv", *_WORKBOOKS, *_UNSEEN):
         return [], ""
     if kind in _UNSEEN:
-        return [], "a workbook in a format that is not read"
+        return [], worded("a workbook in a format that is not read")
     content = folder.content(path) or b""
     if kind in _WORKBOOKS:
         return book_tables(content)
@@ -65,7 +66,7 @@ def _tables(folder: Folder, path: str) -> tuple[list[RawTable], str]:
     how = declared.get(path, FilePart())
     table, problems = read_csv(path, content, encoding=how.encoding, delimiter=how.delimiter)
     if table is None:
-        return [], problems[0].found if problems else "a file that can't be read"
+        return [], problems[0].found if problems else worded("a file that can't be read")
     return [table], ""
 
 
@@ -80,7 +81,7 @@ def private_readable(survey: Survey) -> Iterator[Finding]:
     severity = _severity(survey)
     for path in survey.folder.files:
         if found := _tables(survey.folder, path)[1]:
-            wanted = "a readable table, so that its contents can be withheld"
+            wanted = worded("a readable table, so that its contents can be withheld")
             yield find("private-unreadable", path, Where(path), found, wanted, kind="file", severity=severity)
 
 
@@ -90,7 +91,7 @@ def withheld_known(survey: Survey) -> Iterator[Finding]:
         meant = get_close_matches(name.lower().replace(" ", "_"), PUBLISH_CLASSES, n=1, cutoff=0.75)
         if meant and name not in PUBLISH_CLASSES:
             where = setting_where(survey, "publish.withhold")
-            do = f"write {meant[0]}, or another term that is not the name of a class"
+            do = worded("write {name}, or another term that is not the name of a class", name=meant[0])
             yield find("withhold-misspelt", name, where, repr(name), repr(meant[0]), do=do, kind="setting")
 
 
@@ -173,13 +174,13 @@ def _cells(table: SurveyTable, private: tuple[str, ...], severity: Severity) -> 
 
 def _say(subject: str, where: Where, words: list[str], severity: Severity, kind: str) -> Finding:
     """Make the finding, which never repeats what it found and stands before others of its severity."""
-    place = f"in the column {table_at(where)[1]}" if where.column else "in the text"
+    place = worded("in the column {column}", column=table_at(where)[1]) if where.column else worded("in the text")
     finding = find(
         "personal-data",
         subject,
         where,
-        f"possible personal data {place}: {enumeration(map(_describe, words))}",
-        "roles instead of names; no numbers or addresses",
+        worded("possible personal data {place}: {words}", place=place, words=enumeration(map(_describe, words))),
+        worded("roles instead of names; no numbers or addresses"),
         kind=kind,
         severity=severity,
     )
@@ -187,7 +188,13 @@ def _say(subject: str, where: Where, words: list[str], severity: Severity, kind:
 
 
 def _describe(words: str) -> str:
-    kind = "an address" if "@" in words else "a number" if sum(map(str.isdigit, words)) >= _PHONE_DIGITS else "a name"
+    kind = (
+        worded("an address")
+        if "@" in words
+        else worded("a number")
+        if sum(map(str.isdigit, words)) >= _PHONE_DIGITS
+        else worded("a name")
+    )
     return f"{kind} ({mask(words)})"
 
 

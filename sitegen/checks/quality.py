@@ -20,6 +20,7 @@ from sitegen.findings.problems import Finding, Severity, Touch, Where
 from sitegen.project.survey import Survey
 from sitegen.project.tables import ReturnBag
 from sitegen.units import UNIT_TEXT
+from sitegen.voice import worded
 
 _COMPARE = (
     "treat it as an estimate and compare with {runs}; the reviewer decides whether the reported run is acceptable"
@@ -32,16 +33,20 @@ def results_present(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
     for p in evaluation.deployed:
         back = p.recovered or (p.role == FIELD_BLANK and p.bag_id)
         if back and p.sampler_id not in with_results:
-            what = "a field blank" if p.role == FIELD_BLANK else "a recovered sampler"
-            yield _no_results(p.sampler_id, p.origin.where(), f"{what} without results")
+            found = (
+                worded("a field blank without results")
+                if p.role == FIELD_BLANK
+                else worded("a recovered sampler without results")
+            )
+            yield _no_results(p.sampler_id, p.origin.where(), found)
     bags = survey.tables["return_bags"]
     without = (bags.frame["trip_blank_id"] != "") & ~bags.frame["trip_blank_id"].isin(list(with_results))
     for row in first_rows(bags, without, ReturnBag):
-        yield _no_results(row.trip_blank_id, row.origin.where("trip_blank_id"), "a trip blank without results")
+        yield _no_results(row.trip_blank_id, row.origin.where("trip_blank_id"), worded("a trip blank without results"))
 
 
 def _no_results(sampler_id: str, where: Where, found: str) -> Finding:
-    return find("results-missing", sampler_id, where, found, "results in lab/results.csv", kind="sampler")
+    return find("results-missing", sampler_id, where, found, worded("results in lab/results.csv"), kind="sampler")
 
 
 def complete_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -51,7 +56,7 @@ def complete_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
     if not done.every.counts[STAGES.index("analysed")]:
         return
     groups = done.planned_by if len(done.planned_by) > 1 else ()
-    for stages, subject, what in ((done.overall, "survey", "planned points"), *map(_of_group, groups)):
+    for stages, subject, what in ((done.overall, "survey", worded("planned points")), *map(_of_group, groups)):
         counts = dict(zip(STAGES, stages.counts, strict=True))
         if 100.0 * counts["usable"] < limit.value * counts["planned"]:
             share = percent(counts["usable"], counts["planned"], limit.value)
@@ -60,16 +65,21 @@ def complete_enough(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]
                 "completeness-low",
                 subject,
                 setting_where(survey, "plan.locations"),
-                f"{counts['usable']} of {counts['planned']} {what} usable without "
-                f"sample-specific qualifications ({share})"
-                f"{f', {still} with a sampler still deployed' if still else ''}"
-                f"{f', {unnoted} without a condition or depth on record' if unnoted else ''}",
-                f"at least {limit.text}",
+                worded(
+                    "{usable} of {planned} {points} usable without sample-specific qualifications ({share})",
+                    usable=counts["usable"],
+                    planned=counts["planned"],
+                    points=what,
+                    share=share,
+                )
+                + (worded(", {count} with a sampler still deployed", count=still) if still else "")
+                + (worded(", {count} without a condition or depth on record", count=unnoted) if unnoted else ""),
+                worded("at least {limit}", limit=limit.text),
             )
 
 
 def _of_group(stages: Stages) -> tuple[Stages, str, str]:
-    return stages, stages.group, f"planned points in {GROUP_WORDS[stages.group]}"
+    return stages, stages.group, worded("planned points in {medium}", medium=worded(GROUP_WORDS[stages.group]))
 
 
 GROUP_WORDS = {"soil": "soil gas", "air": "air"}
@@ -89,17 +99,26 @@ def duplicates_enough(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
         rates = rates[:1]
     if not rates[0].primaries:
         rates = (DuplicateRate("every", len(doubled), len(evaluation.standing)),)
-    stage = "with results" if evaluation.duplicate_rates[0].primaries else "installed"
+    words = (
+        "{pairs} with results for {primaries} with results{medium} ({share})"
+        if evaluation.duplicate_rates[0].primaries
+        else "{pairs} installed for {primaries} installed{medium} ({share})"
+    )
     for rate in rates:
         if rate.primaries and rate.short_of(limit.value):
-            of = f" in {GROUP_WORDS[rate.group]}" if rate.group in GROUP_WORDS else ""
+            of = worded(" in {medium}", medium=worded(GROUP_WORDS[rate.group])) if rate.group in GROUP_WORDS else ""
             share = percent(rate.pairs, rate.primaries, 100 * limit.value)
             yield find(
                 "duplicates-few",
                 rate.group if of else "survey",
                 origins[0].where("duplicate_of"),
-                f"{number_of(rate.pairs, 'pair')} {stage} for {number_of(rate.primaries, 'primary', 'primaries')} "
-                f"{stage}{of} ({share})",
+                worded(
+                    words,
+                    pairs=number_of(rate.pairs, "pair"),
+                    primaries=number_of(rate.primaries, "primary", "primaries"),
+                    medium=of,
+                    share=share,
+                ),
                 measure_text(limit.value, "per primary"),
             )
 
@@ -115,9 +134,18 @@ def calibration(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "above-calibration",
             "+".join(row.key),
             row.origin.where("value"),
-            "; ".join([f"{_mass(row)} of {names.get(row.analyte_id, row.analyte_id)}", *map(_on_file, within)]),
-            f"at most {as_reported(row.calibration_top)} {UNIT_TEXT.get(row.unit, row.unit)}",
-            do=_COMPARE.format(runs=enumeration(run.lab_sample_id for run in within)) if within else "",
+            "; ".join(
+                [
+                    worded("{mass} of {compound}", mass=_mass(row), compound=names.get(row.analyte_id, row.analyte_id)),
+                    *map(_on_file, within),
+                ]
+            ),
+            worded(
+                "at most {top} {unit}",
+                top=as_reported(row.calibration_top),
+                unit=UNIT_TEXT.get(row.unit, row.unit),
+            ),
+            do=worded(_COMPARE, runs=enumeration(run.lab_sample_id for run in within)) if within else "",
             kind="result",
             touches=[Touch(row.sampler_id, row.analyte_id)],
         )
@@ -129,7 +157,11 @@ def _mass(row: StoredResult) -> str:
 
 
 def _on_file(run: StoredResult) -> str:
-    return f"run {run.lab_sample_id} on record, not reported: {_mass(run)}, within its calibration range"
+    return worded(
+        "run {run} on record, not reported: {mass}, within its calibration range",
+        run=run.lab_sample_id,
+        mass=_mass(run),
+    )
 
 
 _READ = {
@@ -150,19 +182,33 @@ def quality_control(_: Survey, evaluation: Evaluation) -> Iterator[Finding]:
     samplers = dict(zip(evaluation.store["lab_sample_id"], evaluation.store["sampler_id"], strict=True))
     for one in evaluation.controls:
         if one.side in OUT:
-            of = "the sample" if one.qc_type in OF_SAMPLE else "this compound in the batch" if one.name else "the batch"
-            share = "recovery of " if one.code in BIASED and one.unit == "%" else "of "
-            found = f"{one.value_text}{f' {share}{one.name}' if one.name else ''}{_BEYOND.get(one.beyond, '')}"
+            of = (
+                worded("the sample")
+                if one.qc_type in OF_SAMPLE
+                else worded("this compound in the batch")
+                if one.name
+                else worded("the batch")
+            )
+            found = _measured(one) + (worded(_BEYOND[one.beyond]) if one.beyond in _BEYOND else "")
             yield find(
                 one.code,
                 f"{one.lab_sample_id}+{one.name}",
                 one.origin.where("value"),
                 found,
                 one.limits_text,
-                do=_READ[one.side].format(of=of) if one.code in BIASED else "",
+                do=worded(_READ[one.side], of=of) if one.code in BIASED else "",
                 kind="lab_sample",
                 touches=_touches(one, samplers),
             )
+
+
+def _measured(one: Control) -> str:
+    """Say what was measured, and of which compound."""
+    if not one.name:
+        return one.value_text
+    if one.code in BIASED and one.unit == "%":
+        return worded("{value} recovery of {compound}", value=one.value_text, compound=one.name)
+    return worded("{value} of {compound}", value=one.value_text, compound=one.name)
 
 
 def _touches(one: Control, samplers: Mapping[str, str]) -> list[Touch]:
@@ -188,9 +234,20 @@ def blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             f"{hit.kind.replace('_', '-')}-detection",
             f"{hit.lab_sample_id}+{hit.analyte_id}",
             hit.origin.where("value"),
-            f"{hit.text} {unit} of {names.get(hit.analyte_id, hit.analyte_id)} in {hit.label}; {_reach(hit)}",
-            "no detection in a blank",
-            do="" if hit.touched else _NOTHING_MARKED if hit.group else _NO_GROUP.format(reach=hit.reach),
+            worded(
+                "{value} {unit} of {compound} in {label}; {reach}",
+                value=hit.text,
+                unit=unit,
+                compound=names.get(hit.analyte_id, hit.analyte_id),
+                label=hit.label,
+                reach=_reach(hit),
+            ),
+            worded("no detection in a blank"),
+            do=""
+            if hit.touched
+            else worded(_NOTHING_MARKED)
+            if hit.group
+            else worded(_NO_GROUP, reach=worded(hit.reach)),
             kind="blank",
             touches=[Touch(samplers[sample], analyte) for sample, analyte in hit.touched],
             severity=Severity.NOTE if hit.group and not hit.touched else None,
@@ -200,12 +257,15 @@ def blanks(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
 def _reach(hit: BlankHit) -> str:
     """Say how many samples of a blank have a detection that the rule reaches."""
     if not hit.group:
-        return f"no record of its {hit.reach}"
+        return worded("no record of its {reach}", reach=worded(hit.reach))
     if not hit.members:
-        return "none of its samples has a result for this compound"
-    marked = len(hit.touched)
-    some = f"{marked or 'none'} {'have' if marked > 1 else 'has'}"
-    return f"of {number_of(hit.members, 'sample')}, {some} a detection of at most {hit.multiple:g} times the blank"
+        return worded("none of its samples has a result for this compound")
+    facts = {"samples": number_of(hit.members, "sample"), "marked": len(hit.touched), "multiple": hit.multiple}
+    if not hit.touched:
+        return worded("of {samples}, none has a detection of at most {multiple:g} times the blank", **facts)
+    if len(hit.touched) == 1:
+        return worded("of {samples}, 1 has a detection of at most {multiple:g} times the blank", **facts)
+    return worded("of {samples}, {marked} have a detection of at most {multiple:g} times the blank", **facts)
 
 
 def duplicates(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
@@ -220,8 +280,10 @@ def duplicates(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 "duplicate-differs",
                 f"{pair.primary_id}+{pair.duplicate_id}",
                 origins[pair.duplicate_id].where("duplicate_of"),
-                f"{number_of(len(worst), 'compound')} outside the limits: {names}",
-                "agreement within the limits",
+                worded(
+                    "{compounds} outside the limits: {names}", compounds=number_of(len(worst), "compound"), names=names
+                ),
+                worded("agreement within the limits"),
                 kind="pair",
                 touches=[Touch(s, r.analyte_id) for r in worst for s in (pair.primary_id, pair.duplicate_id)],
             )

@@ -18,6 +18,7 @@ from sitegen.project.schema import QUALIFIERS, SOIL_MEDIA
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.tables import Deployment, LabSample, Location, Result
 from sitegen.units import CONCENTRATION_UNITS, MASS_UNITS, RESULT_UNITS, UNIT_TEXT
+from sitegen.voice import worded
 
 Says = Callable[[Result], str]
 
@@ -43,16 +44,20 @@ def detections(survey: Survey) -> Iterator[Finding]:
         "value-missing",
         no_value,
         "value",
-        lambda _: "a detection without a value",
-        lambda _: "its value",
+        lambda _: worded("a detection without a value"),
+        lambda _: worded("its value"),
     )
     yield from _rows(
-        survey, "value-for-nondetect", with_value, "value",
-        lambda row: f"the value {row.value:g} for a non-detect", lambda _: "no value, and the reporting limit in rl",
-    )  # fmt: skip
+        survey,
+        "value-for-nondetect",
+        with_value,
+        "value",
+        lambda row: worded("the value {value:g} for a non-detect", value=row.value),
+        lambda _: worded("no value, and the reporting limit in rl"),
+    )
     yield from _rows(
         survey, "limit-missing", no_limit, "rl",
-        lambda _: "a non-detect without a reporting limit", lambda _: "the reporting limit",
+        lambda _: worded("a non-detect without a reporting limit"), lambda _: worded("the reporting limit"),
     )  # fmt: skip
 
 
@@ -61,15 +66,20 @@ def limits_in_order(survey: Survey) -> Iterator[Finding]:
     frame = survey.frame("results")
     yield from _rows(
         survey, "mdl-above-rl", frame["mdl"] > frame["rl"], "mdl",
-        lambda row: f"MDL {as_reported(row.mdl)} above RL {as_reported(row.rl)}",
-        lambda _: "an MDL at or below the RL",
+        lambda row: worded("MDL {mdl} above RL {rl}", mdl=as_reported(row.mdl), rl=as_reported(row.rl)),
+        lambda _: worded("an MDL at or below the RL"),
     )  # fmt: skip
     low = stated_detection(frame) & (frame["value"] < frame["mdl"]) & (frame["value"] > 0)
     yield from _rows(
-        survey, "detected-below-mdl", low, "value",
-        lambda row: f"a detection of {as_reported(row.value)} {UNIT_TEXT.get(row.unit, row.unit)}",
-        lambda row: f"at least the MDL, {as_reported(row.mdl)}",
-    )  # fmt: skip
+        survey,
+        "detected-below-mdl",
+        low,
+        "value",
+        lambda row: worded(
+            "a detection of {value} {unit}", value=as_reported(row.value), unit=UNIT_TEXT.get(row.unit, row.unit)
+        ),
+        lambda row: worded("at least the MDL, {mdl}", mdl=as_reported(row.mdl)),
+    )
 
 
 def limits_given(survey: Survey) -> Iterator[Finding]:
@@ -79,9 +89,18 @@ def limits_given(survey: Survey) -> Iterator[Finding]:
     if bad.any():
         row = first_rows(table, bad, Result)[0]
         name = compound_names(survey).get(row.analyte_id, row.analyte_id)
-        more = f" and for {number_of(int(bad.sum()) - 1, 'more detection')}" if bad.sum() > 1 else ""
-        found = f"no reporting limit for {name} of {row.lab_sample_id}{more}"
-        expected = "the reporting limit of each detection"
+        more = (
+            worded(" and for {detections}", detections=number_of(int(bad.sum()) - 1, "more detection"))
+            if bad.sum() > 1
+            else ""
+        )
+        found = worded(
+            "no reporting limit for {compound} of {sample}{more}",
+            compound=name,
+            sample=row.lab_sample_id,
+            more=more,
+        )
+        expected = worded("the reporting limit of each detection")
         yield find("detection-without-limit", "results", row.origin.where("rl"), found, expected)
 
 
@@ -110,8 +129,8 @@ def text_agrees(survey: Survey) -> Iterator[Finding]:
 
 def _other_columns(row: Result) -> str:
     if row.detected == "no" or np.isnan(row.value):
-        return f"a non-detect below {row.rl:g}, as in the other columns"
-    return f"{row.value:g}, as in the column value"
+        return worded("a non-detect below {rl:g}, as in the other columns", rl=row.rl)
+    return worded("{value:g}, as in the column value", value=row.value)
 
 
 def _media(survey: Survey) -> pd.Series[str]:
@@ -138,19 +157,31 @@ def units(survey: Survey) -> Iterator[Finding]:
     per_volume = medium.isin(SOIL_MEDIA) & unit.isin(CONCENTRATION_UNITS)
     yield from _rows(
         survey, "soil-result-per-volume", per_volume, "unit",
-        lambda row: f"{row.unit} for a soil-gas sampler",
-        lambda _: f"{' or '.join(MASS_UNITS)}: a mass is not a concentration",
+        lambda row: worded("{unit} for a soil-gas sampler", unit=row.unit),
+        lambda _: worded("{units}: a mass is not a concentration", units=f" {worded('or')} ".join(MASS_UNITS)),
     )  # fmt: skip
     blank = (unit == "") & _blank_as_received(table, "unit")
-    yield from _rows(survey, "unit-missing", blank, "unit", lambda _: "no unit", lambda _: ", or ".join(RESULT_UNITS))
+    yield from _rows(
+        survey,
+        "unit-missing",
+        blank,
+        "unit",
+        lambda _: worded("no unit"),
+        lambda _: f", {worded('or')} ".join(RESULT_UNITS),
+    )
     kept = ~per_volume & (unit != "")
     for name in sorted(set(medium) - {""}):
         counts = unit[kept & (medium == name)].value_counts().sort_index()
         if len(counts) > 1:
             rare = counts.idxmin()
             row = first_rows(table, kept & (medium == name) & (unit == rare), Result)[0]
-            parts = (f"{number_of(int(count), 'result')} in {text}" for text, count in counts.items())
-            yield find("units-mixed", name, row.origin.where("unit"), enumeration(parts), "one unit", kind="medium")
+            parts = (
+                worded("{results} in {unit}", results=number_of(int(count), "result"), unit=text)
+                for text, count in counts.items()
+            )
+            yield find(
+                "units-mixed", name, row.origin.where("unit"), enumeration(parts), worded("one unit"), kind="medium"
+            )
 
 
 def mass_unit(survey: Survey) -> Iterator[Finding]:
@@ -160,8 +191,13 @@ def mass_unit(survey: Survey) -> Iterator[Finding]:
     counts = unit[unit.isin(MASS_UNITS)].value_counts().sort_index()
     if len(counts) > 1:
         row = first_rows(table, unit == counts.idxmin(), Result)[0]
-        parts = (f"{number_of(int(count), 'result')} in {text}" for text, count in counts.items())
-        yield find("mass-units-mixed", "survey", row.origin.where("unit"), enumeration(parts), "one unit of mass")
+        parts = (
+            worded("{results} in {unit}", results=number_of(int(count), "result"), unit=text)
+            for text, count in counts.items()
+        )
+        yield find(
+            "mass-units-mixed", "survey", row.origin.where("unit"), enumeration(parts), worded("one unit of mass")
+        )
 
 
 def _with_marks(cells: pd.Series[str], wanted: Callable[[list[str]], bool]) -> Mask:
@@ -179,12 +215,23 @@ def qualifiers(survey: Survey) -> Iterator[Finding]:
     )
     for column, quote in quotes:
         unknown = _with_marks(frame[column], lambda marks: any(mark not in QUALIFIERS for mark in marks))
-        yield from _rows(survey, "qualifier-unknown", unknown, column, quote, lambda _: "of " + ", ".join(QUALIFIERS))
+        yield from _rows(
+            survey,
+            "qualifier-unknown",
+            unknown,
+            column,
+            quote,
+            lambda _: worded("of {qualifiers}", qualifiers=", ".join(QUALIFIERS)),
+        )
     no_reason = (frame["validation_qualifier"] != "") & (frame["validation_reason"] == "")
     yield from _rows(
-        survey, "validation-unexplained", no_reason, "validation_reason",
-        lambda row: f"{row.validation_qualifier} without a reason", lambda _: "the reason for the change",
-    )  # fmt: skip
+        survey,
+        "validation-unexplained",
+        no_reason,
+        "validation_reason",
+        lambda row: worded("{qualifier} without a reason", qualifier=row.validation_qualifier),
+        lambda _: worded("the reason for the change"),
+    )
 
 
 def estimates(survey: Survey) -> Iterator[Finding]:
@@ -195,21 +242,30 @@ def estimates(survey: Survey) -> Iterator[Finding]:
     estimated |= frame["validation_qualifier"] != ""
     low = detected & (frame["value"] < frame["rl"]) & ~(frame["value"] < frame["mdl"]) & ~estimated
     yield from _rows(
-        survey, "j-missing", low, "lab_qualifier",
-        lambda row: f"{as_reported(row.value)} between the MDL and the RL {as_reported(row.rl)}, without J",
-        lambda _: "J: an estimate",
-    )  # fmt: skip
+        survey,
+        "j-missing",
+        low,
+        "lab_qualifier",
+        lambda row: worded(
+            "{value} between the MDL and the RL {rl}, without J", value=as_reported(row.value), rl=as_reported(row.rl)
+        ),
+        lambda _: worded("J: an estimate"),
+    )
     marked = _with_marks(frame["lab_qualifier"], lambda marks: "E" in marks)
     above = detected & (frame["value"] > frame["calibration_top"])
     yield from _rows(
         survey, "e-missing", above & ~marked, "lab_qualifier",
-        lambda row: f"{as_reported(row.value)} above the calibration range, without E",
-        lambda row: f"E above {as_reported(row.calibration_top)}",
+        lambda row: worded("{value} above the calibration range, without E", value=as_reported(row.value)),
+        lambda row: worded("E above {top}", top=as_reported(row.calibration_top)),
     )  # fmt: skip
     yield from _rows(
-        survey, "e-without-cause", marked & ~above & frame["calibration_top"].notna(), "lab_qualifier",
-        lambda row: f"E at {row.value:g}", lambda row: f"E only above {as_reported(row.calibration_top)}",
-    )  # fmt: skip
+        survey,
+        "e-without-cause",
+        marked & ~above & frame["calibration_top"].notna(),
+        "lab_qualifier",
+        lambda row: worded("E at {value:g}", value=row.value),
+        lambda row: worded("E only above {top}", top=as_reported(row.calibration_top)),
+    )
 
 
 RULES = (

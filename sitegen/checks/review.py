@@ -11,6 +11,7 @@ from sitegen.compute.custody.signatures import Unsigned, signatures, unsigned_ro
 from sitegen.findings.problems import Finding, Where
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Deployment, ReviewComment, SignOff
+from sitegen.voice import worded
 
 _TARGETS = {
     "location": ("locations", "location_id"),
@@ -30,8 +31,8 @@ def must_fix(survey: Survey) -> Iterator[Finding]:
             "comment-must-fix",
             row.comment_id,
             row.origin.where("state"),
-            f"an open must-fix comment on {_about(survey, row.target)}",
-            "an answer accepted by its author",
+            worded("an open must-fix comment on {about}", about=_about(survey, row.target)),
+            worded("an answer accepted by its author"),
             kind="comment",
         )
     yield from surplus("comment-must-fix", table, bad, "state")
@@ -41,10 +42,11 @@ def _about(survey: Survey, target: str) -> str:
     """Say in words what a comment is about: a section, a compound by its name, anything else by its id."""
     kind, _, name = target.partition(":")
     if kind == "text" and name:
-        return f"the section {name.replace('_', ' ').capitalize()}"
+        return worded("the section {name}", name=name.replace("_", " ").capitalize())
     if kind == "compound":
         name = compound_names(survey).get(name, name)
-    return f"{kind.replace('_', ' ')} {name}" if name else target or "the report"
+    words = kind.replace("_", " ")
+    return f"{worded(words) if kind in _TARGETS else words} {name}" if name else target or worded("the report")
 
 
 def others_open(survey: Survey) -> Iterator[Finding]:
@@ -54,13 +56,13 @@ def others_open(survey: Survey) -> Iterator[Finding]:
     unanswered = (frame["class"] != "must_fix") & frame["state"].isin(("open", ""))
     silent = frame["state"].isin(("answered", "accepted")) & (frame["response"] == "")
     for code, bad, column, found in (
-        ("comment-open", unanswered, "state", "an open comment"),
-        ("comment-without-answer", silent, "response", "no response"),
+        ("comment-open", unanswered, "state", "an open comment on {about}"),
+        ("comment-without-answer", silent, "response", "no response on {about}"),
     ):
         for row in first_rows(table, bad, ReviewComment):
             where = row.origin.where(column)
-            text = f"{found} on {_about(survey, row.target)}"
-            yield find(code, row.comment_id, where, text, "an answer", kind="comment")
+            text = worded(found, about=_about(survey, row.target))
+            yield find(code, row.comment_id, where, text, worded("an answer"), kind="comment")
         yield from surplus(code, table, bad, column)
 
 
@@ -74,8 +76,8 @@ def own_comments(survey: Survey) -> Iterator[Finding]:
             "reviewer-is-author",
             row.comment_id,
             row.origin.where("responded_by"),
-            f"made and answered by {row.by_role}",
-            "two roles",
+            worded("made and answered by {role}", role=row.by_role),
+            worded("two roles"),
             kind="comment",
         )
     yield from surplus("reviewer-is-author", table, bad, "responded_by")
@@ -100,9 +102,9 @@ def targets_known(survey: Survey) -> Iterator[Finding]:
             "comment-target-unknown",
             row.comment_id,
             row.origin.where("target"),
-            f"the {kind} {name!r}",
-            f"a {kind} of this survey",
-            do=f"write {kind}:{nearest[0]}" if nearest else "",
+            worded("the {kind} {name!r}", kind=worded(kind), name=name),
+            worded("a {kind} of this survey", kind=worded(kind)),
+            do=worded("write {kind}:{nearest}", kind=kind, nearest=nearest[0]) if nearest else "",
             kind="comment",
         )
 
@@ -118,8 +120,10 @@ def sign_offs(survey: Survey) -> Iterator[Finding]:
             "signoff-missing",
             f"revision {project.revision}",
             setting_where(survey, "project.status"),
-            f"status issued without a sign-off by {', '.join(missing) or 'anyone'}",
-            f"rows of {table.called} for revision {project.revision}",
+            worded("status issued without a sign-off by {roles}", roles=", ".join(missing))
+            if missing
+            else worded("status issued without a sign-off by anyone"),
+            worded("rows of {file} for revision {revision}", file=table.called, revision=project.revision),
         )
 
 
@@ -133,8 +137,10 @@ def signatures_hold(survey: Survey) -> Iterator[Finding]:
             "signoff-stale",
             f"revision {revision}+{row.role}",
             row.origin.where("content_digest"),
-            f"the digest {row.content_digest[:8] or 'none'}",
-            f"{survey.digest[:8]}…, the digest of the current inputs",
+            worded("the digest {digest}", digest=row.content_digest[:8])
+            if row.content_digest
+            else worded("the digest none"),
+            worded("{digest}…, the digest of the current inputs", digest=survey.digest[:8]),
             kind="signoff",
         )
 
@@ -152,7 +158,12 @@ def signatures_missing(survey: Survey) -> Iterator[Finding]:
             f"revision {revision}+{one.role}",
             Where(path, one.row.origin.row if one.row else None, _LACKS[one.lack]),
             _unsigned_text(survey, one),
-            f"a signature of {one.role} for revision {revision} with the digest {survey.digest[:8]}…",
+            worded(
+                "a signature of {role} for revision {revision} with the digest {digest}…",
+                role=one.role,
+                revision=revision,
+                digest=survey.digest[:8],
+            ),
             kind="signoff",
         )
 
@@ -163,12 +174,19 @@ _LACKS = {"row": None, "revision": "revision", "moment": "signed_at", "digest": 
 def _unsigned_text(survey: Survey, one: Unsigned) -> str:
     if one.row is None:
         there = survey.tables["signoff"].present
-        return f"no row for {one.role}" if there else f"no signature of {one.role}: the file is absent"
+        return (
+            worded("no row for {role}", role=one.role)
+            if there
+            else worded("no signature of {role}: the file is absent", role=one.role)
+        )
     if one.lack == "revision":
-        return f"{one.role} on record for revision {one.row.revision:.0f} only"
+        return worded("{role} on record for revision {revision:.0f} only", role=one.role, revision=one.row.revision)
     if one.lack == "moment":
-        return f"a row for {one.role} without the time of signing"
-    return f"{one.role} signed a different version (digest {one.row.content_digest[:8] or 'not stated'})"
+        return worded("a row for {role} without the time of signing", role=one.role)
+    if not one.row.content_digest:
+        return worded("{role} signed a different version (digest not stated)", role=one.role)
+    digest = one.row.content_digest[:8]
+    return worded("{role} signed a different version (digest {digest})", role=one.role, digest=digest)
 
 
 def signer_independent(survey: Survey) -> Iterator[Finding]:
@@ -181,8 +199,8 @@ def signer_independent(survey: Survey) -> Iterator[Finding]:
                 "signer-did-field-work",
                 f"revision {revision}+{row.role}",
                 row.origin.where("role"),
-                f"{row.role}, who installed or retrieved samplers",
-                "a role that did no field work",
+                worded("{role}, who installed or retrieved samplers", role=row.role),
+                worded("a role that did no field work"),
                 kind="signoff",
             )
 
@@ -196,8 +214,8 @@ def revision_explained(survey: Survey) -> Iterator[Finding]:
             "revision-unexplained",
             f"revision {project.revision}",
             setting_where(survey, "project.revision"),
-            f"revision {project.revision} without a reason in review/changes.csv",
-            "what changed, and why",
+            worded("revision {revision} without a reason in review/changes.csv", revision=project.revision),
+            worded("what changed, and why"),
         )
 
 

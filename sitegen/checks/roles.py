@@ -12,6 +12,7 @@ from sitegen.compute.field.standing import second_primaries
 from sitegen.compute.formats import moment_text
 from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey
+from sitegen.voice import worded
 
 _DECLARE = (
     "if {new} was installed next to {old}, give it the kind field_duplicate and duplicate_of {old}; "
@@ -25,13 +26,21 @@ def blanks_not_placed(survey: Survey) -> Iterator[Finding]:
     table = survey.tables["deployments"]
     kinds = of_samplers(survey, "kind", table.frame["sampler_id"])
     yield from sampler_findings(
-        "trip-blank-placed", table, kinds == "trip_blank", "sampler_id",
-        "a trip blank installed at {location_id}", "a sampler of the kind sample or field_duplicate, or a field_blank",
-    )  # fmt: skip
+        "trip-blank-placed",
+        table,
+        kinds == "trip_blank",
+        "sampler_id",
+        worded("a trip blank installed at {location_id}"),
+        worded("a sampler of the kind sample or field_duplicate, or a field_blank"),
+    )
     yield from sampler_findings(
-        "spare-placed", table, kinds == "spare", "sampler_id",
-        "a spare installed at {location_id}", "a sampler of the kind sample or field_duplicate, or a field_blank",
-    )  # fmt: skip
+        "spare-placed",
+        table,
+        kinds == "spare",
+        "sampler_id",
+        worded("a spare installed at {location_id}"),
+        worded("a sampler of the kind sample or field_duplicate, or a field_blank"),
+    )
 
 
 def field_blanks(survey: Survey) -> Iterator[Finding]:
@@ -41,16 +50,24 @@ def field_blanks(survey: Survey) -> Iterator[Finding]:
     own = of_samplers(survey, "kind", frame["sampler_id"]) == FIELD_BLANK
     for column in ("duplicate_of", "replaces"):
         yield from sampler_findings(
-            "field-blank-role", table, own & (frame[column] != ""), column,
-            f"a field blank with {column} {{{column}}}", "a blank cell: a field blank is no duplicate or replacement",
-        )  # fmt: skip
+            "field-blank-role",
+            table,
+            own & (frame[column] != ""),
+            column,
+            worded("a field blank with {column} {{{column}}}", column=column),
+            worded("a blank cell: a field blank is no duplicate or replacement"),
+        )
     samplers = survey.tables["samplers"]
     nowhere = (samplers.frame["kind"] == FIELD_BLANK) & (samplers.frame["outcome"] != "returned_unused")
     nowhere &= ~samplers.frame["sampler_id"].isin(frame["sampler_id"]) & table.present
     yield from sampler_findings(
-        "field-blank-unplaced", samplers, nowhere, "kind",
-        "a field blank without a row in field/deployments.csv", "where and when it was opened, and its return bag",
-    )  # fmt: skip
+        "field-blank-unplaced",
+        samplers,
+        nowhere,
+        "kind",
+        worded("a field blank without a row in field/deployments.csv"),
+        worded("where and when it was opened, and its return bag"),
+    )
 
 
 def duplicates_beside(survey: Survey) -> Iterator[Finding]:
@@ -66,18 +83,22 @@ def duplicates_beside(survey: Survey) -> Iterator[Finding]:
     elsewhere = named & ~chained & own.notna() & (own != frame["location_id"])
     yield from sampler_findings(
         "duplicate-of-duplicate", table, chained, "duplicate_of",
-        "the duplicate of {duplicate_of}, itself a duplicate", "the primary sampler's id",
+        worded("the duplicate of {duplicate_of}, itself a duplicate"), worded("the primary sampler's id"),
     )  # fmt: skip
     yield from sampler_findings(
-        "duplicate-elsewhere", table, elsewhere, "duplicate_of",
-        "a duplicate of {duplicate_of} at {location_id}, where {duplicate_of} is not", "one point for both",
-    )  # fmt: skip
+        "duplicate-elsewhere",
+        table,
+        elsewhere,
+        "duplicate_of",
+        worded("a duplicate of {duplicate_of} at {location_id}, where {duplicate_of} is not"),
+        worded("one point for both"),
+    )
     half = (kinds == "field_duplicate") != named
     half &= kinds.isin(("sample", "field_duplicate"))
     yield from sampler_findings(
         "duplicate-half-said", table, half, "duplicate_of",
-        "duplicate_of {duplicate_of!r}, in conflict with the kind in samplers.csv",
-        "kind field_duplicate with duplicate_of, or kind sample without",
+        worded("duplicate_of {duplicate_of!r}, in conflict with the kind in samplers.csv"),
+        worded("kind field_duplicate with duplicate_of, or kind sample without"),
     )  # fmt: skip
 
 
@@ -88,9 +109,14 @@ def one_primary(survey: Survey) -> Iterator[Finding]:
             "second-primary",
             f"{p.location_id}+{old.sampler_id}+{p.sampler_id}",
             p.origin.where("replaces"),
-            f"{p.sampler_id} at {p.location_id} as well as {old.sampler_id}, not declared as duplicate or replacement",
-            "one primary sampler at a point, or a declared second sampler",
-            do=_DECLARE.format(new=p.sampler_id, old=old.sampler_id),
+            worded(
+                "{sampler} at {point} as well as {other}, not declared as duplicate or replacement",
+                sampler=p.sampler_id,
+                point=p.location_id,
+                other=old.sampler_id,
+            ),
+            worded("one primary sampler at a point, or a declared second sampler"),
+            do=worded(_DECLARE, new=p.sampler_id, old=old.sampler_id),
             kind="location",
         )
 
@@ -111,8 +137,16 @@ def replacements(survey: Survey) -> Iterator[Finding]:
                 "replacement-invalid",
                 f"{p.sampler_id}+{p.replaces}",
                 p.origin.where("replaces"),
-                f"{p.sampler_id} replaces {p.replaces}: {fault}",
-                f"an earlier sampler at {p.location_id} in the same role, not already replaced",
+                worded(
+                    "{sampler} replaces {replaces}: {fault}",
+                    sampler=p.sampler_id,
+                    replaces=p.replaces,
+                    fault=fault,
+                ),
+                worded(
+                    "an earlier sampler at {point} in the same role, not already replaced",
+                    point=p.location_id,
+                ),
                 kind="sampler",
             )
         elif old is not None:
@@ -122,14 +156,19 @@ def replacements(survey: Survey) -> Iterator[Finding]:
 def _fault(p: Placement, old: Placement | None, other: str, every: Mapping[str, Placement]) -> str:
     """Return what speaks against a replacement, "" where nothing does."""
     if old is None:
-        return "no deployment of that sampler is on record"
+        return worded("no deployment of that sampler is on record")
     if _circular(p, every):
-        return "the replacements form a circle"
+        return worded("the replacements form a circle")
     if old.location_id != p.location_id:
-        return f"{p.replaces} was installed at {old.location_id}"
+        return worded("{sampler} was installed at {point}", sampler=p.replaces, point=old.location_id)
     if old.role != p.role:
-        return f"it is a {old.role.replace('_', ' ')}, and {p.sampler_id} a {p.role.replace('_', ' ')}"
-    return f"{other} already replaces it" if other else ""
+        return worded(
+            "it is a {role}, and {sampler} a {other}",
+            role=worded(old.role.replace("_", " ")),
+            sampler=p.sampler_id,
+            other=worded(p.role.replace("_", " ")),
+        )
+    return worded("{other} already replaces it", other=other) if other else ""
 
 
 def _circular(p: Placement, every: Mapping[str, Placement]) -> bool:
@@ -150,17 +189,25 @@ def _overlap(survey: Survey, p: Placement, old: Placement, last: Mapping[str, fl
     else:
         end = float("inf")
     if 0 <= p.placed_utc < end:
-        until = (
-            f"was deployed until {moment_text(end, survey.time_zone)}"
+        facts = {"sampler": p.sampler_id, "at": p.placed_at, "other": old.sampler_id}
+        found = (
+            worded(
+                "{sampler} installed {at} as a replacement for {other}, which was deployed until {until}",
+                until=moment_text(end, survey.time_zone),
+                **facts,
+            )
             if end < float("inf")
-            else "is neither retrieved nor lost on record"
+            else worded(
+                "{sampler} installed {at} as a replacement for {other}, which is neither retrieved nor lost on record",
+                **facts,
+            )
         )
         yield find(
             "windows-overlap",
             f"{p.location_id}+{old.sampler_id}+{p.sampler_id}",
             p.origin.where("placed_at"),
-            f"{p.sampler_id} installed {p.placed_at} as a replacement for {old.sampler_id}, which {until}",
-            "installation after the sampler replaced was retrieved or lost",
+            found,
+            worded("installation after the sampler replaced was retrieved or lost"),
             kind="location",
         )
 

@@ -13,6 +13,7 @@ from sitegen.findings.problems import Finding
 from sitegen.project.settings import RoundPart
 from sitegen.project.survey import Survey
 from sitegen.project.tables import ROW_TYPE, Deployment, LabSample, ReturnBag, Sampler, Shipment
+from sitegen.voice import worded
 
 TABLES = ("locations", "deployments", "return_bags", "shipments", "lab_samples")
 """The tables with a column ``round``."""
@@ -30,18 +31,32 @@ def declared(survey: Survey) -> Iterator[Finding]:
             )
     reported = survey.settings.project.round
     if reported and reported not in times:
-        found = f"the round {reported}, which is not declared"
+        found = worded("the round {reported}, which is not declared", reported=reported)
         where = setting_where(survey, "project.round")
-        yield find("round-unsound", "project.round", where, found, f"one of {enumeration(times)}" if times else "none")
+        yield find(
+            "round-unsound",
+            "project.round",
+            where,
+            found,
+            worded("one of {names}", names=enumeration(times)) if times else worded("none"),
+        )
 
 
 def _faults(one: RoundPart, known: set[str], times: Counter[str]) -> Iterator[tuple[str, str, str]]:
     if times[one.id] > 1:
-        yield "id", f"the id {one.id} for {times[one.id]} rounds", "an id for each round"
+        yield (
+            "id",
+            worded("the id {id} for {times} rounds", id=one.id, times=times[one.id]),
+            worded("an id for each round"),
+        )
     if one.kind == "supplement" and one.of not in known:
-        yield "of", f"a supplement of {one.of or 'no round'}", f"the round it belongs to: {enumeration(known)}"
+        yield (
+            "of",
+            worded("a supplement of {round}", round=one.of) if one.of else worded("a supplement of no round"),
+            worded("the round it belongs to: {rounds}", rounds=enumeration(known)),
+        )
     if one.kind == "round" and one.of:
-        yield "of", f"a round of {one.of}", 'no "of", or kind = "supplement"'
+        yield "of", worded("a round of {round}", round=one.of), worded('no "of", or kind = "supplement"')
 
 
 def known_rounds(survey: Survey) -> Iterator[Finding]:
@@ -50,10 +65,10 @@ def known_rounds(survey: Survey) -> Iterator[Finding]:
     for name in TABLES:
         table = survey.tables[name]
         bad = (table.frame["round"] != "") & ~table.frame["round"].isin(ids)
-        expected = enumeration(ids) if ids else "rounds declared as [[rounds]] in project.toml"
+        expected = enumeration(ids) if ids else worded("rounds declared as [[rounds]] in project.toml")
         for row in first_rows(table, bad, ROW_TYPE[name]):
             at, key = row.origin.where("round"), getattr(row, table.spec.key[0])  # type: ignore[attr-defined]
-            yield find("round-unknown", f"{name}+{key}", at, f"the round {row.round}", expected)  # type: ignore[attr-defined]
+            yield find("round-unknown", f"{name}+{key}", at, worded("the round {round}", round=row.round), expected)  # type: ignore[attr-defined]
         yield from surplus("round-unknown", table, bad, "round")
 
 
@@ -66,7 +81,9 @@ def placements_have_rounds(survey: Survey) -> Iterator[Finding]:
     blank = table.frame["round"] == ""
     expected = enumeration([one.id for one in rounds])
     for row in first_rows(table, blank, Deployment):
-        yield find("round-blank", row.sampler_id, row.origin.where("round"), "no round", expected, kind="sampler")
+        yield find(
+            "round-blank", row.sampler_id, row.origin.where("round"), worded("no round"), expected, kind="sampler"
+        )
     yield from surplus("round-blank", table, blank, "round")
 
 
@@ -90,8 +107,14 @@ def _bags(survey: Survey, of: Membership) -> Iterator[Finding]:
         others = frozenset((bag.round,)) if bag.round else of.bags[bag.bag_id]
         if others != own:
             seen.add(bag.bag_id)
-            found = f"sampler {row.sampler_id} of {_words(own)} in the bag {bag.bag_id} of {_words(others)}"
-            yield find("rounds-disagree", bag.bag_id, bag.origin.where("round"), found, "one round", kind="bag")
+            found = worded(
+                "sampler {sampler_id} of {own} in the bag {bag_id} of {others}",
+                sampler_id=row.sampler_id,
+                own=_words(own),
+                bag_id=bag.bag_id,
+                others=_words(others),
+            )
+            yield find("rounds-disagree", bag.bag_id, bag.origin.where("round"), found, worded("one round"), kind="bag")
 
 
 def _shipments(survey: Survey, of: Membership) -> Iterator[Finding]:
@@ -104,9 +127,19 @@ def _shipments(survey: Survey, of: Membership) -> Iterator[Finding]:
     for one in survey.rows(Shipment):
         inside = sent.get(one.shipment_id, set())
         if one.round and inside and one.round not in inside:
-            found = f"samplers of {_words(inside)} in the shipment {one.shipment_id} of {one.round}"
+            found = worded(
+                "samplers of {inside} in the shipment {shipment_id} of {round}",
+                inside=_words(inside),
+                shipment_id=one.shipment_id,
+                round=one.round,
+            )
             yield find(
-                "rounds-disagree", one.shipment_id, one.origin.where("round"), found, "one round", kind="shipment"
+                "rounds-disagree",
+                one.shipment_id,
+                one.origin.where("round"),
+                found,
+                worded("one round"),
+                kind="shipment",
             )
 
 
@@ -114,9 +147,14 @@ def _runs(survey: Survey, of: Membership) -> Iterator[Finding]:
     for run in survey.rows(LabSample):
         own = of.placed.get(run.sampler_id)
         if run.round and own and run.round not in own:
-            found = f"a sample of {run.round}, whose sampler {run.sampler_id} was installed in {_words(own)}"
+            found = worded(
+                "a sample of {round}, whose sampler {sampler_id} was installed in {own}",
+                round=run.round,
+                sampler_id=run.sampler_id,
+                own=_words(own),
+            )
             where = run.origin.where("round")
-            yield find("rounds-disagree", run.lab_sample_id, where, found, "one round", kind="lab_sample")
+            yield find("rounds-disagree", run.lab_sample_id, where, found, worded("one round"), kind="lab_sample")
 
 
 def _pairs(survey: Survey, placed: Of) -> Iterator[Finding]:
@@ -124,13 +162,21 @@ def _pairs(survey: Survey, placed: Of) -> Iterator[Finding]:
         for column in ("duplicate_of", "replaces"):
             other = getattr(row, column)
             if other in placed and placed[other] != placed[row.sampler_id]:
-                found = f"{row.sampler_id} of {_words(placed[row.sampler_id])}, {other} of {_words(placed[other])}"
+                found = worded(
+                    "{sampler_id} of {own}, {other} of {others}",
+                    sampler_id=row.sampler_id,
+                    own=_words(placed[row.sampler_id]),
+                    other=other,
+                    others=_words(placed[other]),
+                )
                 where = row.origin.where(column)
-                yield find("rounds-disagree", f"{row.sampler_id}+{other}", where, found, "one round", kind="sampler")
+                yield find(
+                    "rounds-disagree", f"{row.sampler_id}+{other}", where, found, worded("one round"), kind="sampler"
+                )
 
 
 def _words(rounds: frozenset[str] | set[str]) -> str:
-    return " and ".join(sorted(rounds)) or "no round"
+    return f" {worded('and')} ".join(sorted(rounds)) or worded("no round")
 
 
 RULES = (declared, known_rounds, placements_have_rounds, along_the_way)

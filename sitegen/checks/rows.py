@@ -49,8 +49,8 @@ def surplus(code: str, table: SurveyTable, mask: Mask, column: str) -> Iterator[
             code,
             f"{table.spec.name}+{column}+more",
             table.where(int(at[0]), column),
-            f"{len(at)} more rows of this kind, starting here",
-            "none",
+            worded("{count} more rows of this kind, starting here", count=len(at)),
+            worded("none"),
             kind=table.spec.name,
             rows=table.frame["_row"].to_numpy()[at].tolist(),
         )
@@ -123,7 +123,12 @@ def departures(survey: Survey) -> dict[str, str]:
     about: dict[str, str] = {}
     for row in survey.rows(Departure):
         if row.effect and row.agreed_by_role:
-            words = f"{row.deviation_id} states the effect ({row.effect}), agreed by {row.agreed_by_role}"
+            words = worded(
+                "{deviation} states the effect ({effect}), agreed by {role}",
+                deviation=row.deviation_id,
+                effect=row.effect,
+                role=row.agreed_by_role,
+            )
             for name in ids_in(row.affected_ids):
                 about.setdefault(name, words)
     return about

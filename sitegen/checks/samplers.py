@@ -56,14 +56,22 @@ def outcomes(survey: Survey) -> Iterator[Finding]:
             "outcome-disagrees",
             row.sampler_id,
             row.origin.where("retrieved_at"),
-            f"retrieval {_words(row.retrieved_at)}, condition {_words(row.condition)}",
-            f"agreement with the outcome {outcome.iloc[at]!r} of {row.sampler_id} in samplers.csv",
+            worded(
+                "retrieval {retrieved_at}, condition {condition}",
+                retrieved_at=_words(row.retrieved_at),
+                condition=_words(row.condition),
+            ),
+            worded(
+                "agreement with the outcome {outcome!r} of {sampler_id} in samplers.csv",
+                outcome=outcome.iloc[at],
+                sampler_id=row.sampler_id,
+            ),
             kind="sampler",
         )
     yield from surplus("outcome-disagrees", table, against, "retrieved_at")
     yield from sampler_findings(
         "lost-and-retrieved", table, lost & out, "condition",
-        "not recovered, but with the retrieval time {retrieved_at}", "only one of the two",
+        worded("not recovered, but with the retrieval time {retrieved_at}"), worded("only one of the two"),
     )  # fmt: skip
     yield from _open_ends(survey)
 
@@ -82,8 +90,12 @@ def _open_ends(survey: Survey) -> Iterator[Finding]:
             "sampler-unaccounted",
             row.sampler_id,
             row.origin.where("outcome"),
-            f"a {_words(row.kind)} with no deployment on record, outcome {_words(row.outcome)}",
-            "a deployment, or another outcome",
+            worded(
+                "a {kind} with no deployment on record, outcome {outcome}",
+                kind=_words(row.kind),
+                outcome=_words(row.outcome),
+            ),
+            worded("a deployment, or another outcome"),
             kind="sampler",
         )
     yield from surplus("sampler-unaccounted", table, open_end, "outcome")
@@ -91,7 +103,7 @@ def _open_ends(survey: Survey) -> Iterator[Finding]:
 
 def _words(code: str) -> str:
     """Write a code as words, and a blank cell as not recorded."""
-    return code.replace("_", " ") or "not recorded"
+    return worded(code.replace("_", " ")) if code else worded("not recorded")
 
 
 def labels_differ(survey: Survey) -> Iterator[Finding]:
@@ -99,7 +111,12 @@ def labels_differ(survey: Survey) -> Iterator[Finding]:
     table = survey.tables["samplers"]
     bad = (table.frame["label"] != "") & table.frame.duplicated("label")
     yield from sampler_findings(
-        "label-twice", table, bad, "label", "the label {label}, used twice", "a different label for each sampler"
+        "label-twice",
+        table,
+        bad,
+        "label",
+        worded("the label {label}, used twice"),
+        worded("a different label for each sampler"),
     )
 
 
@@ -114,8 +131,8 @@ def types_agree(survey: Survey) -> Iterator[Finding]:
             "type-disagrees",
             row.lab_sample_id,
             row.origin.where("type"),
-            f"{row.type} for sampler {row.sampler_id}",
-            f"{expected.iloc[at]}, as in samplers.csv",
+            worded("{type} for sampler {sampler_id}", type=row.type, sampler_id=row.sampler_id),
+            worded("{expected}, as in samplers.csv", expected=expected.iloc[at]),
             kind="lab_sample",
         )
     yield from surplus("type-disagrees", table, bad, "type")
@@ -126,7 +143,7 @@ def types_agree(survey: Survey) -> Iterator[Finding]:
             "sample-without-sampler",
             row.lab_sample_id,
             where,
-            f"a {row.type} without a sampler",
+            worded("a {type} without a sampler", type=row.type),
             worded("the sampler analysed"),
             kind="lab_sample",
         )
@@ -146,8 +163,10 @@ def results_of_the_lost(survey: Survey) -> Iterator[Finding]:
             _AGAINST[state.iloc[at]],
             row.lab_sample_id,
             row.origin.where("sampler_id"),
-            f"results for sampler {row.sampler_id}, {state.iloc[at]}",
-            "a sampler that was recovered",
+            worded(
+                "results for sampler {sampler_id}, {state}", sampler_id=row.sampler_id, state=worded(state.iloc[at])
+            ),
+            worded("a sampler that was recovered"),
             kind="lab_sample",
             touches=[Touch(row.sampler_id)],
         )
@@ -173,13 +192,16 @@ def one_type(survey: Survey) -> Iterator[Finding]:
         if len(counts) > 1:
             rare = counts.sort_index().idxmin()
             at = int(types.index[(of == medium) & (types == rare)][0])
-            parts = (f"{number_of(int(n), 'sampler')} of type {name}" for name, n in counts.sort_index().items())
+            parts = (
+                worded("{samplers} of type {name}", samplers=number_of(int(n), "sampler"), name=name)
+                for name, n in counts.sort_index().items()
+            )
             yield find(
                 "sampler-types-mixed",
                 medium,
                 table.where(at, "sampler_id"),
                 enumeration(parts),
-                "one type",
+                worded("one type"),
                 kind="medium",
             )
 

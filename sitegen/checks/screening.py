@@ -19,6 +19,7 @@ from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.survey import Survey, rows
 from sitegen.project.tables import StatedLevel, StatedRate
 from sitegen.units import CONCENTRATION_UNITS
+from sitegen.voice import worded
 
 
 def editions(survey: Survey) -> Iterator[Finding]:
@@ -31,12 +32,12 @@ def editions(survey: Survey) -> Iterator[Finding]:
         undated = levels[levels["edition_date"] == ""]
         if len(undated):
             first = table.where(undated.index[0], "edition_date")
-            found = f"{number_of(len(undated), 'level')} of {name} without an edition"
-            yield find("level-undated", str(name), first, found, "the date of the edition", kind="level_set")
+            found = worded("{levels} of {name} without an edition", levels=number_of(len(undated), "level"), name=name)
+            yield find("level-undated", str(name), first, found, worded("the date of the edition"), kind="level_set")
         dates = sorted(set(levels["edition_date"]) - {""})
         if dates and (report - date.fromisoformat(dates[0])).days > limit.value * 365.25:
-            found = f"an edition of {day_text(dates[0])}"
-            wanted = f"at most {limit.text} before {day_text(report)}"
+            found = worded("an edition of {date}", date=day_text(dates[0]))
+            wanted = worded("at most {limit} before {date}", limit=limit.text, date=day_text(report))
             yield find("level-old", str(name), where, found, wanted, kind="level_set")
 
 
@@ -49,8 +50,13 @@ def soil_levels(survey: Survey) -> Iterator[Finding]:
             "level-not-comparable",
             f"{name}+{medium}",
             table.where(group.index[0], "medium"),
-            f"{number_of(len(group), 'level')} for {str(medium).replace('_', ' ')} in {name}",
-            "levels for media with concentrations; a mass per sampler is not a concentration",
+            worded(
+                "{levels} for {medium} in {name}",
+                levels=number_of(len(group), "level"),
+                medium=worded(str(medium).replace("_", " ")),
+                name=name,
+            ),
+            worded("levels for media with concentrations; a mass per sampler is not a concentration"),
             kind="level_set",
         )
 
@@ -64,8 +70,8 @@ def attenuation(survey: Survey) -> Iterator[Finding]:
             "attenuation-unsourced",
             key_of(table, at),
             row.origin.where("attenuation_source"),
-            f"the factor {row.attenuation_factor:g} without a source",
-            "the source of the factor",
+            worded("the factor {factor:g} without a source", factor=row.attenuation_factor),
+            worded("the source of the factor"),
             kind="level_set",
         )
     yield from surplus("attenuation-unsourced", table, bad, "attenuation_source")
@@ -75,8 +81,8 @@ def rate_sources(survey: Survey) -> Iterator[Finding]:
     """An uptake rate says how old it is, and for which exposures it holds."""
     table = survey.tables["uptake_rates"]
     for column, lacks in (
-        ("source_date", "the date of its source"),
-        ("days_max", "the exposure durations it is valid for"),
+        ("source_date", worded("the date of its source")),
+        ("days_max", worded("the exposure durations it is valid for")),
     ):
         blank = (table.frame[column] == "") if column == "source_date" else table.frame[column].isna()
         for at in first_numbers(blank):
@@ -84,7 +90,7 @@ def rate_sources(survey: Survey) -> Iterator[Finding]:
                 "rate-incomplete",
                 f"{key_of(table, at)}+{column}",
                 table.where(at, column),
-                f"a rate without {lacks}",
+                worded("a rate without {lacks}", lacks=lacks),
                 lacks,
                 kind="rate",
             )
@@ -106,9 +112,17 @@ def rate_exposures(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
                 "rate-out-of-range",
                 p.sampler_id,
                 p.origin.where("retrieved_at"),
-                f"{p.exposure_days:.1f} days, with {number_of(len(out), 'uptake rate')} valid for other exposure "
-                f"durations ({enumeration(names.get(analyte, analyte) for analyte in out['analyte_id'])})",
-                f"{first.days_min:g} to {first.days_max:g} days, as in uptake_rates.csv",
+                worded(
+                    "{days:.1f} days, with {rates} valid for other exposure durations ({names})",
+                    days=p.exposure_days,
+                    rates=number_of(len(out), "uptake rate"),
+                    names=enumeration(names.get(analyte, analyte) for analyte in out["analyte_id"]),
+                ),
+                worded(
+                    "{least:g} to {most:g} days, as in uptake_rates.csv",
+                    least=first.days_min,
+                    most=first.days_max,
+                ),
                 kind="sampler",
                 touches=[Touch(p.sampler_id, name) for name in out["analyte_id"]],
             )
@@ -137,8 +151,12 @@ def rates_for_levels(survey: Survey, evaluation: Evaluation) -> Iterator[Finding
                 "level-without-rate",
                 f"{name}+{medium}",
                 table.where(without.index[0], "analyte_id"),
-                f"{number_of(len(without), 'compound')} with a level but no uptake rate: {compounds}",
-                f"an uptake rate for {str(medium).replace('_', ' ')}",
+                worded(
+                    "{compounds} with a level but no uptake rate: {names}",
+                    compounds=number_of(len(without), "compound"),
+                    names=compounds,
+                ),
+                worded("an uptake rate for {medium}", medium=worded(str(medium).replace("_", " "))),
                 kind="level_set",
             )
 
@@ -157,10 +175,14 @@ def above_levels(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "above-screening-level",
             f"{over.location_id}+{found.analyte_id}",
             row.origin.where("value"),
-            f"a mean {names.get(found.analyte_id, found.analyte_id)} concentration of "
-            f"{rounded_text(found.ug_m3)} µg/m³ in {found.medium.replace('_', ' ')}"
-            f"{_beside(over, row.role)}",
-            f"at most {'; '.join(map(_level_text, over.above))}",
+            worded(
+                "a mean {compound} concentration of {value} µg/m³ in {medium}{beside}",
+                compound=names.get(found.analyte_id, found.analyte_id),
+                value=rounded_text(found.ug_m3),
+                medium=worded(found.medium.replace("_", " ")),
+                beside=_beside(over, row.role),
+            ),
+            worded("at most {limit}", limit="; ".join(map(_level_text, over.above))),
             kind="location",
             touches=[Touch(row.sampler_id, found.analyte_id)],
         )
@@ -171,8 +193,8 @@ def _beside(over: Exceedance, role: str) -> str:
     if not over.others:
         return ""
     others = ", ".join(rounded_text(c.ug_m3) if c.detected else f"<{rounded_text(c.rl_ug_m3)}" for c in over.others)
-    by = {DUPLICATE: "by the duplicate", PRIMARY: "by the primary sampler"}.get(role, "")
-    return f" {by} (other results there: {others})"
+    by = {DUPLICATE: worded("by the duplicate"), PRIMARY: worded("by the primary sampler")}.get(role, "")
+    return worded(" {by} (other results there: {others})", by=by, others=others)
 
 
 def _level_text(one: Comparison) -> str:

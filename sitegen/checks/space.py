@@ -24,6 +24,7 @@ from sitegen.project.survey import Survey
 from sitegen.project.systemwords import site_degrees
 from sitegen.project.tables import Location
 from sitegen.units import INTERNATIONAL_FOOT, US_SURVEY_FOOT
+from sitegen.voice import worded
 
 Coordinates = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -59,14 +60,19 @@ def positions_exist(survey: Survey) -> Iterator[Finding]:
         longitude, latitude = transform(source, WGS84, x, y)
         nowhere = pd.Series(~np.isnan(x) & ~np.isnan(y) & ~(np.isfinite(longitude) & np.isfinite(latitude)))
         for row in first_rows(table, nowhere, Location):
-            found = f"{getattr(row, x_name):g} and {getattr(row, y_name):g}, not a valid position in {source}"
+            found = worded(
+                "{x:g} and {y:g}, not a valid position in {system}",
+                x=getattr(row, x_name),
+                y=getattr(row, y_name),
+                system=source,
+            )
             where = row.origin.where(x_name)
             yield find(
                 "point-nowhere",
                 f"{row.location_id}+{x_name}",
                 where,
                 found,
-                f"a valid position in {source}",
+                worded("a valid position in {system}", system=source),
                 kind="location",
             )
         yield from surplus("point-nowhere", table, nowhere, x_name)
@@ -81,12 +87,20 @@ def foot_declared(survey: Survey) -> Iterator[Finding]:
     if "foot" not in unit or stated == real:
         return
     largest = max((np.nanmax(np.abs(v)) for v in given_xy(survey) if not np.isnan(v).all()), default=0.0)
-    shift = f"the other foot shifts points by {foot_shift_m(float(largest)):.1f} m"
+    shift = worded("the other foot shifts points by {metres:.1f} m", metres=foot_shift_m(float(largest)))
     where = setting_where(survey, "space.foot" if stated else "space.crs")
     if not stated:
-        yield find("foot-undeclared", "space.foot", where, f"no kind of foot; {shift}", f'foot = "{real}"')
+        yield find(
+            "foot-undeclared", "space.foot", where, worded("no kind of foot; {shift}", shift=shift), f'foot = "{real}"'
+        )
     else:
-        yield find("foot-disagrees", "space.foot", where, f"{stated}; {shift}", f'foot = "{real}", as in the CRS')
+        yield find(
+            "foot-disagrees",
+            "space.foot",
+            where,
+            f"{stated}; {shift}",
+            worded('foot = "{real}", as in the CRS', real=real),
+        )
 
 
 def foot_shift_m(coordinate_ft: float) -> float:
@@ -163,20 +177,22 @@ def _by_a_lost_sign(survey: Survey) -> Flags:
 
 def _all_swapped(survey: Survey, count: int) -> Finding:
     table = survey.tables["locations"]
-    found = f"{number_of(count, 'point')} on the site only if easting and northing are exchanged"
-    return find("axes-swapped", "all", table.where(0, "easting"), found, "easting, then northing")
+    found = worded("{points} on the site only if easting and northing are exchanged", points=number_of(count, "point"))
+    return find("axes-swapped", "all", table.where(0, "easting"), found, worded("easting, then northing"))
 
 
 def _all_outside(survey: Survey, site: BaseGeometry, x: Coordinates, y: Coordinates, outside: Flags) -> Finding:
     zones = _zones_that_fit(survey, site, x[outside], y[outside])
-    hint = f"in {zones[0]} they would be on the site" if zones else "none is inside"
+    hint = worded("in {system} they would be on the site", system=zones[0]) if zones else worded("none is inside")
     return find(
         "points-outside-all",
         "all",
         setting_where(survey, "space.crs"),
-        f"{number_of(int(outside.sum()), 'point')}, all outside the site boundary; {hint}",
-        f"points within the boundary in {survey.settings.space.crs}",
-        do=f"check whether crs should be {zones[0]}" if zones else "",
+        worded(
+            "{points}, all outside the site boundary; {hint}", points=number_of(int(outside.sum()), "point"), hint=hint
+        ),
+        worded("points within the boundary in {system}", system=survey.settings.space.crs),
+        do=worded("check whether crs should be {system}", system=zones[0]) if zones else "",
     )
 
 
@@ -197,8 +213,8 @@ def _swapped_points(survey: Survey, swapped: Flags, x: Coordinates, y: Coordinat
             "axes-swapped",
             str(table.frame["location_id"].iloc[at]),
             table.where(int(at), "easting"),
-            f"easting {x[at]:.2f} and northing {y[at]:.2f}, on the site only if exchanged",
-            "easting, then northing",
+            worded("easting {x:.2f} and northing {y:.2f}, on the site only if exchanged", x=x[at], y=y[at]),
+            worded("easting, then northing"),
             kind="location",
         )
 
@@ -210,13 +226,15 @@ def _outside_points(
     map_x, map_y = transform(survey.settings.space.crs, map_crs(survey), x, y)
     for at in np.flatnonzero(outside)[:MAX_TOLD]:
         finite = np.isfinite(map_x[at]) and np.isfinite(map_y[at])
-        away = f"{site.distance(shapely.Point(map_x[at], map_y[at])):,.1f} m" if finite else "far"
+        metres = site.distance(shapely.Point(map_x[at], map_y[at])) if finite else np.inf
         yield find(
             "point-outside",
             str(table.frame["location_id"].iloc[at]),
             table.where(int(at), "easting"),
-            f"a point {away} outside the site boundary",
-            "a point within it, or off_site = yes",
+            worded("a point {metres:,.1f} m outside the site boundary", metres=metres)
+            if finite
+            else worded("a point far outside the site boundary"),
+            worded("a point within it, or off_site = yes"),
             kind="location",
         )
 
@@ -241,8 +259,8 @@ def coordinates_agree(survey: Survey) -> Iterator[Finding]:
             "coordinates-disagree",
             row.location_id,
             row.origin.where("longitude"),
-            f"easting and northing {apart[at]:,.1f} m from longitude and latitude",
-            f"at most {limit.text}",
+            worded("easting and northing {apart:,.1f} m from longitude and latitude", apart=apart[at]),
+            worded("at most {limit}", limit=limit.text),
             kind="location",
         )
     yield from surplus("coordinates-disagree", table, bad, "longitude")
@@ -259,12 +277,12 @@ def coordinates_present(survey: Survey) -> Iterator[Finding]:
     nowhere = used & np.isnan(x)
     planned = used & ~np.isnan(x) & ~surveyed
     for code, mask, found in (
-        ("coordinates-missing", nowhere, "a point that was used, without coordinates"),
-        ("position-not-surveyed", planned, "a point with a planned position only"),
+        ("coordinates-missing", nowhere, worded("a point that was used, without coordinates")),
+        ("position-not-surveyed", planned, worded("a point with a planned position only")),
     ):
         for row in first_rows(table, mask, Location):
             where = row.origin.where("easting" if np.isnan(row.easting) else "northing")
-            yield find(code, row.location_id, where, found, "a surveyed position", kind="location")
+            yield find(code, row.location_id, where, found, worded("a surveyed position"), kind="location")
         yield from surplus(code, table, mask, "easting")
 
 
@@ -279,8 +297,12 @@ def plan_counts(survey: Survey) -> Iterator[Finding]:
             "plan-count-differs",
             "plan.locations",
             setting_where(survey, "plan.locations"),
-            f"{number_of(len(rows), 'planned point')} in locations.csv (the last are {last})",
-            f"{planned}, as planned",
+            worded(
+                "{points} in locations.csv (the last are {last})",
+                points=number_of(len(rows), "planned point"),
+                last=last,
+            ),
+            worded("{planned}, as planned", planned=planned),
         )
 
 
@@ -292,8 +314,8 @@ def features_on_the_map(survey: Survey) -> Iterator[Finding]:
         easting, northing = np.round(transform(WGS84, target, *degrees.T), 3)
         away = np.abs(np.column_stack(transform(target, WGS84, easting, northing)) - degrees)
         if not (away < _SAME_DEGREES).all():
-            found = f"coordinates that are not valid in {target}"
-            subject, wanted = f"feature {feature.number}", "a site feature in WGS 84 degrees"
+            found = worded("coordinates that are not valid in {system}", system=target)
+            subject, wanted = f"feature {feature.number}", worded("a site feature in WGS 84 degrees")
             yield find("feature-unusable", subject, feature.where, found, wanted, kind="feature")
 
 

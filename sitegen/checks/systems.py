@@ -30,7 +30,7 @@ def crs_known(survey: Survey) -> Iterator[Finding]:
         name = getattr(survey.settings.space, key)
         if name and crs(name) is None:
             where = setting_where(survey, f"space.{key}")
-            wanted = "a coordinate reference system such as EPSG:32614"
+            wanted = worded("a coordinate reference system such as EPSG:32614")
             do = _proposed(survey, key)
             yield find("crs-unknown", f"space.{key}", where, repr(name), wanted, do=do, kind="setting")
 
@@ -42,13 +42,13 @@ def crs_metric(survey: Survey) -> Iterator[Finding]:
         return
     where = setting_where(survey, "space.map_crs" if survey.settings.space.map_crs else "space.crs")
     if not plane(system):
-        wanted = "a projected, two-dimensional system in crs, or in map_crs where crs is EPSG:4326"
+        wanted = worded("a projected, two-dimensional system in crs, or in map_crs where crs is EPSG:4326")
         found = f"{system.name} ({system.type_name})"
         yield find("crs-not-projected", "space.crs", where, found, wanted, do=_proposed(survey, "map_crs"))
     elif system.axis_info[0].unit_conversion_factor != 1.0:
         unit = system.axis_info[0].unit_name
         wanted = worded("a map_crs in metres, for measuring distances")
-        found = f"{system.name}, in units of {unit}"
+        found = worded("{name}, in units of {unit}", name=system.name, unit=unit)
         yield find("crs-not-metric", "space.map_crs", where, found, wanted, do=_proposed(survey, "map_crs"))
 
 
@@ -75,13 +75,22 @@ def crs_fits(survey: Survey) -> Iterator[Finding]:
         code = getattr(survey.settings.space, key)
         if code and not fits(code, longitude, latitude, EDGE_DEG):
             known_as = crs(code)
-            found = f"points at about {longitude:.2f}, {latitude:.2f}, outside the area of use of {code}"
+            found = worded(
+                "points at about {longitude:.2f}, {latitude:.2f}, outside the area of use of {code}",
+                longitude=longitude,
+                latitude=latitude,
+                code=code,
+            )
             yield find(
                 "crs-elsewhere",
                 f"space.{key}",
                 setting_where(survey, f"space.{key}"),
                 found,
-                f"a position within {EDGE_DEG:g} degree of the area of use of {known_as.name if known_as else code}",
+                worded(
+                    "a position within {edge:g} degree of the area of use of {name}",
+                    edge=EDGE_DEG,
+                    name=known_as.name if known_as else code,
+                ),
                 do=proposal(key, longitude, latitude, metric=key == "map_crs"),
                 kind="setting",
             )
@@ -102,13 +111,21 @@ def measured_agree(survey: Survey) -> Iterator[Finding]:
         there = _measured_xy(survey, beside)
         apart = float(np.hypot(x[at] - there[0], y[at] - there[1]))
         if not apart <= most:
-            stated = f"{most:g} m, the stated accuracy (limit {limit.text})" if most > limit.value else limit.text
+            stated = (
+                worded("{accuracy:g} m, the stated accuracy (limit {limit})", accuracy=most, limit=limit.text)
+                if most > limit.value
+                else limit.text
+            )
             yield find(
                 "positions-differ",
                 row.location_id,
                 row.origin.where("easting"),
-                f"a position {apart:,.1f} m from that of {beside.measured.words}; the position in the table is used",
-                f"at most {stated}",
+                worded(
+                    "a position {apart:,.1f} m from that of {other}; the position in the table is used",
+                    apart=apart,
+                    other=beside.measured.words,
+                ),
+                worded("at most {limit}", limit=stated),
                 kind="location",
             )
 

@@ -13,6 +13,7 @@ from sitegen.project.read.styles import FUNCTIONS, PROPERTIES, style_faults
 from sitegen.project.schema import SETTINGS_FILE
 from sitegen.project.survey import Survey
 from sitegen.project.theme import own_page
+from sitegen.voice import worded
 
 LOGO_SIDE_PX = 2000
 """A logo is no wider and no higher: it stands on every page. Project default, no published source."""
@@ -30,9 +31,21 @@ def files_there(survey: Survey) -> Iterator[Finding]:
         for path, count in Counter(paths).items():
             where = Where(SETTINGS_FILE, None, f"theme.{key}")
             if path and path not in survey.folder.files:
-                yield find("theme-missing", path, where, f"{path}, which is absent", "a file in theme/")
+                yield find(
+                    "theme-missing",
+                    path,
+                    where,
+                    worded("{path}, which is absent", path=path),
+                    worded("a file in theme/"),
+                )
             elif path and count > 1:
-                yield find("theme-missing", path, where, f"{path}, listed {count} times", "each page once")
+                yield find(
+                    "theme-missing",
+                    path,
+                    where,
+                    worded("{path}, listed {count} times", path=path, count=count),
+                    worded("each page once"),
+                )
 
 
 def logo_is_a_picture(survey: Survey) -> Iterator[Finding]:
@@ -44,15 +57,37 @@ def logo_is_a_picture(survey: Survey) -> Iterator[Finding]:
     where = Where(theme.logo)
     width, height = picture_size(content)
     if not picture_kind(content) or not (width and height):
-        yield find("theme-logo", theme.logo, where, "no such picture", "a PNG, JPEG or WebP picture", kind="file")
+        yield find(
+            "theme-logo",
+            theme.logo,
+            where,
+            worded("no such picture"),
+            worded("a PNG, JPEG or WebP picture"),
+            kind="file",
+        )
     elif max(width, height) > LOGO_SIDE_PX:
-        expected = f"at most {LOGO_SIDE_PX} by {LOGO_SIDE_PX} pixels"
-        yield find("theme-logo", theme.logo, where, f"{width} by {height} pixels", expected, kind="file")
+        expected = worded("at most {most} by {most} pixels", most=LOGO_SIDE_PX)
+        yield find(
+            "theme-logo",
+            theme.logo,
+            where,
+            worded("{width} by {height} pixels", width=width, height=height),
+            expected,
+            kind="file",
+        )
     elif not picture_opens(content):
-        yield find("theme-logo", theme.logo, where, "a damaged picture", "a picture that opens", kind="file")
+        yield find(
+            "theme-logo", theme.logo, where, worded("a damaged picture"), worded("a picture that opens"), kind="file"
+        )
     elif not theme.logo_alt.strip():
         where = Where(SETTINGS_FILE, None, "theme.logo_alt")
-        yield find("theme-logo", "logo_alt", where, "no alternative text for the logo", "the text of the logo in words")
+        yield find(
+            "theme-logo",
+            "logo_alt",
+            where,
+            worded("no alternative text for the logo"),
+            worded("the text of the logo in words"),
+        )
 
 
 def stylesheet_only_dresses(survey: Survey) -> Iterator[Finding]:
@@ -62,15 +97,23 @@ def stylesheet_only_dresses(survey: Survey) -> Iterator[Finding]:
     if content is None:
         return
     if len(content) > STYLESHEET_BYTES:
-        expected = f"at most {STYLESHEET_BYTES:,} bytes"
-        yield find("theme-style", path, Where(path), f"{len(content):,} bytes", expected, kind="file")
+        expected = worded("at most {most:,} bytes", most=STYLESHEET_BYTES)
+        yield find(
+            "theme-style", path, Where(path), worded("{count:,} bytes", count=len(content)), expected, kind="file"
+        )
         return
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
-        yield find("theme-style", path, Where(path), "bytes that are not UTF-8", "UTF-8 text", kind="file")
+        yield find(
+            "theme-style", path, Where(path), worded("bytes that are not UTF-8"), worded("UTF-8 text"), kind="file"
+        )
         return
-    expected = f"the properties {', '.join(PROPERTIES)}, and the functions {', '.join(FUNCTIONS)}"
+    expected = worded(
+        "the properties {properties}, and the functions {functions}",
+        properties=", ".join(PROPERTIES),
+        functions=", ".join(FUNCTIONS),
+    )
     for number, fault in enumerate(islice(style_faults(text), TOLD), start=1):
         yield find("theme-style", f"{path}+{number}", Where(path, fault.line), fault.words, expected, kind="file")
 
@@ -81,8 +124,8 @@ def pages_have_titles(survey: Survey) -> Iterator[Finding]:
         text = survey.texts.get(path.removesuffix(".md"))
         if text is not None and own_page(path, text) is None:
             first = next(iter(text.split("\n")), "").strip()
-            found = repr(first[:60]) if first else "an empty line"
-            expected = "a title in plain words, as in # About us"
+            found = repr(first[:60]) if first else worded("an empty line")
+            expected = worded("a title in plain words, as in # About us")
             yield find("theme-page", path, Where(path, 1), found, expected, kind="file")
 
 

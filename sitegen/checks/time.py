@@ -45,8 +45,8 @@ def retrieval_after_placing(survey: Survey) -> Iterator[Finding]:
             "retrieved-before-placed",
             row.sampler_id,
             row.origin.where("retrieved_at"),
-            f"{row.retrieved_at}, installed {row.placed_at}",
-            "a time after installation",
+            worded("{retrieved_at}, installed {placed_at}", retrieved_at=row.retrieved_at, placed_at=row.placed_at),
+            worded("a time after installation"),
             kind="sampler",
         )
     yield from surplus("retrieved-before-placed", table, bad, "retrieved_at")
@@ -123,14 +123,27 @@ def _out_of_order(order: Order, child: SurveyTable, parent: SurveyTable, bad: Ma
         time = parent.frame[order.earlier].iloc[at]
         one = len(group) == 1
         ids = group[child.spec.key[0]].tolist()
-        word = "after" if order.before else "before"
+        words = (
+            "{later} of {things} ({ids}; {first}) after {earlier} of {name} ({time})"
+            if order.before
+            else "{later} of {things} ({ids}; {first}) before {earlier} of {name} ({time})"
+        )
+        wanted = "{later} before {earlier}" if order.before else "{later} after {earlier}"
         yield find(
             order.code,
             f"{name}+{ids[0]}" if one else str(name),
             child.where(group.index[0], order.later) if one else parent.where(at, order.earlier),
-            f"{order.later} of {number_of(len(group), order.noun)} ({enumeration(ids)}; "
-            f"{group[order.later].iloc[0]}) {word} {order.earlier} of {name} ({time})",
-            f"{order.later} {'before' if order.before else 'after'} {order.earlier}",
+            worded(
+                words,
+                later=order.later,
+                things=number_of(len(group), order.noun),
+                ids=enumeration(ids),
+                first=group[order.later].iloc[0],
+                earlier=order.earlier,
+                name=name,
+                time=time,
+            ),
+            worded(wanted, later=order.later, earlier=order.earlier),
             kind=order.noun if one else key.removesuffix("_id"),
         )
 
@@ -151,7 +164,7 @@ def row_order(survey: Survey) -> Iterator[Finding]:
                 key_of(table, at),
                 table.where(at, second),
                 f"{second} {later}, {first} {earlier}",
-                f"{second} not before {first}",
+                worded("{second} not before {first}", second=second, first=first),
                 kind=table.spec.key[0].removesuffix("_id"),
             )
         yield from surplus(code, table, bad, second)
@@ -168,9 +181,15 @@ def laboratory_order(survey: Survey) -> Iterator[Finding]:
             "laboratory-before-retrieval",
             row.lab_sample_id,
             row.origin.where("lab_received_at"),
-            f"received {stamp_text(row.lab_received_at) or 'NA'}, "
-            f"{worded('analysed')} {stamp_text(row.analysed_at) or 'NA'}",
-            f"a time after {moment_text(came_out.iloc[at], survey.time_zone)}, when it was retrieved",
+            worded(
+                "received {received}, analysed {analysed}",
+                received=stamp_text(row.lab_received_at) or "NA",
+                analysed=stamp_text(row.analysed_at) or "NA",
+            ),
+            worded(
+                "a time after {time}, when it was retrieved",
+                time=moment_text(came_out.iloc[at], survey.time_zone),
+            ),
             kind="lab_sample",
         )
     yield from surplus("laboratory-before-retrieval", table, bad, "lab_received_at")
@@ -195,8 +214,12 @@ def not_after_report(survey: Survey) -> Iterator[Finding]:
                 "later-than-report",
                 f"{name}+{column}",
                 table.where(at, column),
-                f"{stamp_text(table.frame[column].iloc[at])} in {number_of(int(late.sum()), 'row')}",
-                f"no later than the report date, {day_text(day)}",
+                worded(
+                    "{time} in {rows}",
+                    time=stamp_text(table.frame[column].iloc[at]),
+                    rows=number_of(int(late.sum()), "row"),
+                ),
+                worded("no later than the report date, {day}", day=day_text(day)),
             )
 
 
@@ -213,8 +236,8 @@ def rounded_times(survey: Survey) -> Iterator[Finding]:
                 "times-rounded",
                 column,
                 table.where(int(rounded.index[rounded][0]), column),
-                f"{share:.0f} % of {len(minutes)} times on the hour or half hour",
-                f"at most {limit.text}; 3 % by chance",
+                worded("{share:.0f} % of {count} times on the hour or half hour", share=share, count=len(minutes)),
+                worded("at most {limit}; 3 % by chance", limit=limit.text),
             )
 
 
@@ -229,8 +252,8 @@ def holding(survey: Survey, evaluation: Evaluation) -> Iterator[Finding]:
             "hold-time-exceeded",
             row.lab_sample_id,
             row.origin.where("analysed_at"),
-            f"{days.iloc[at]:.1f} days after retrieval",
-            f"at most {limit.text}",
+            worded("{days:.1f} days after retrieval", days=days.iloc[at]),
+            worded("at most {limit}", limit=limit.text),
             kind="lab_sample",
             touches=[Touch(row.sampler_id)],
         )

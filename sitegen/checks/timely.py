@@ -21,6 +21,7 @@ from sitegen.project.delivery.files import OTHER_WORKBOOKS
 from sitegen.project.schema import TableSpec, text_file
 from sitegen.project.survey import Survey
 from sitegen.project.tables import TABLE, TABLES
+from sitegen.voice import worded
 
 _ABOUT_A_TABLE = ("file-missing", "file-absent", "table-empty", "table-without-rows")
 """Checks that say a table is not there or has no rows; their subject is its path."""
@@ -84,10 +85,12 @@ def to_come(survey: Survey) -> Iterator[Finding]:
     """What a survey has not come far enough for is told once."""
     tables, texts = still_to_come(survey)
     if tables:
-        found = f"no rows yet: {enumeration(tables, most=len(tables))}"
+        found = worded("no rows yet: {tables}", tables=enumeration(tables, most=len(tables)))
         if texts:
-            found += f"; not written yet: {enumeration(texts, most=len(texts))}"
-        yield find("tables-to-come", "tables", Where(tables[0]), found, "rows once there is something to record")
+            found += worded("; not written yet: {texts}", texts=enumeration(texts, most=len(texts)))
+        yield find(
+            "tables-to-come", "tables", Where(tables[0]), found, worded("rows once there is something to record")
+        )
 
 
 RULES = (to_come,)

@@ -11,12 +11,12 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import first_numbers, surplus
 from sitegen.compute.field.exposure import LOST, placements
 from sitegen.compute.field.weather import exposure_window
-from sitegen.compute.formats import moment_text
+from sitegen.compute.formats import moment_text, spanned
 from sitegen.compute.limits import limits
 from sitegen.findings.problems import Finding
 from sitegen.project.survey import Survey, SurveyTable
 from sitegen.project.zones import local_text, wall_minutes
-from sitegen.voice import thousands
+from sitegen.voice import thousands, worded
 
 WORLD = {"temperature_c": (-90.0, 60.0), "pressure_hpa": (500.0, 1090.0), "rain_mm": (0.0, 500.0)}
 """Readings outside these bounds have not been seen on land, or are not of this unit: project default,
@@ -31,7 +31,7 @@ def covers_exposure(survey: Survey) -> Iterator[Finding]:
         return
     if at[0] > window.start_utc + reach or at[-1] < window.end_utc - reach:
         spans = ((at[0], at[-1]), (window.start_utc, window.end_utc))
-        found, wanted = (" to ".join(moment_text(float(t), survey.time_zone) for t in span) for span in spans)
+        found, wanted = (spanned(*(moment_text(float(t), survey.time_zone) for t in span)) for span in spans)
         row = order[0] if at[0] > window.start_utc + reach else order[-1]
         yield find("weather-short", "survey", table.where(row, "at"), found, wanted)
 
@@ -49,9 +49,15 @@ def no_gaps(survey: Survey) -> Iterator[Finding]:
     during = (at[1:] > window.start_utc) & (at[:-1] < window.end_utc) & _in_place(survey, at)
     for i in np.flatnonzero((np.diff(at) > reach) & during & ~_on_schedule(at, reach, survey.time_zone)):
         since = local_text(float(at[i]), survey.time_zone)
-        found = f"{_hours(at[i + 1] - at[i])} h without a reading from {moment_text(float(at[i]), survey.time_zone)}"
+        found = worded(
+            "{hours} h without a reading from {time}",
+            hours=_hours(at[i + 1] - at[i]),
+            time=moment_text(float(at[i]), survey.time_zone),
+        )
         where = table.where(order[i + 1], "at")
-        yield find("weather-gap", since.replace(" ", "T"), where, found, f"at most {reach / 60:g} h")
+        yield find(
+            "weather-gap", since.replace(" ", "T"), where, found, worded("at most {hours:g} h", hours=reach / 60)
+        )
 
 
 def _hours(minutes: float) -> str:
@@ -101,7 +107,7 @@ def plausible(survey: Survey) -> Iterator[Finding]:
                 f"{table.frame['at'].iloc[at]}+{column}",
                 table.where(at, column),
                 f"{readings.iloc[at]:g}",
-                f"{low:g} to {high:g}",
+                worded("{low:g} to {high:g}", low=low, high=high),
             )
         yield from surplus("weather-implausible", table, bad, column)
 
@@ -114,9 +120,9 @@ def one_pressure(survey: Survey) -> Iterator[Finding]:
     if len(counts) > 1 or (counts.index == "").any():
         rare = counts.idxmin()
         at = int(np.flatnonzero((table.frame["pressure_kind"] == rare).to_numpy())[0])
-        found = " and ".join(f"{count} {kind or 'unsaid'}" for kind, count in counts.items())
+        found = f" {worded('and')} ".join(f"{count} {kind or worded('unsaid')}" for kind, count in counts.items())
         where = table.where(at, "pressure_kind")
-        yield find("pressure-kinds-mixed", "survey", where, found, "station or sea_level, throughout")
+        yield find("pressure-kinds-mixed", "survey", where, found, worded("station or sea_level, throughout"))
 
 
 def station_near(survey: Survey) -> Iterator[Finding]:
@@ -126,9 +132,9 @@ def station_near(survey: Survey) -> Iterator[Finding]:
     far = table.frame["distance_km"] > limit.value
     if far.any():
         at = int(np.flatnonzero(far.to_numpy())[0])
-        found = f"a station {table.frame['distance_km'].iloc[at]:g} km away"
+        found = worded("a station {distance_km:g} km away", distance_km=table.frame["distance_km"].iloc[at])
         where = table.where(at, "distance_km")
-        yield find("weather-far", "survey", where, found, f"at most {limit.text}")
+        yield find("weather-far", "survey", where, found, worded("at most {limit}", limit=limit.text))
 
 
 RULES = (covers_exposure, no_gaps, plausible, one_pressure, station_near)

@@ -137,7 +137,7 @@ def limits(settings: Settings) -> Mapping[str, LimitRecord]:
     ratio for common laboratory contaminants is in force under the one rule that uses it.
     """
     note(("project",))
-    in_force = {record.name: record for record in DEFAULTS}
+    in_force = {record.name: _worded(record) for record in DEFAULTS}
     for name, value, stated in _plan_limits(settings.plan):
         own = _own(in_force[name], value, in_force[name].unit, _plan_source(settings), "plan")
         in_force[name] = replace(own, stated=stated)
@@ -148,6 +148,11 @@ def limits(settings: Settings) -> Mapping[str, LimitRecord]:
     if settings.rules.blank != COMMON_RATIO_RULE:
         del in_force["blank_ratio_common"]
     return in_force
+
+
+def _worded(record: LimitRecord) -> LimitRecord:
+    """Return a default in the voice that speaks, where it has no publication for its source."""
+    return replace(record, source=worded(record.source)) if record.source in (OWN, PRACTICE) else record
 
 
 def _plan_limits(plan: PlanPart) -> Iterator[tuple[str, float, str]]:

@@ -17,6 +17,7 @@ from sitegen.project.revisions import open_revision
 from sitegen.project.schema import EARLIER, SETTINGS_FILE
 from sitegen.project.settings import read_settings
 from sitegen.project.survey import Survey, SurveyTable
+from sitegen.voice import worded
 
 _LEFT_OUT = ("private/", "photos/", "records/", "theme/", "review/", "text/", f"{EARLIER}/")
 
@@ -134,7 +135,7 @@ def unreadable(path: str, reason: str) -> Finding:
         Severity.HOLD,
         path,
         Where(SETTINGS_FILE, None, "project.earlier"),
-        f"an earlier survey that cannot be compared: {reason}",
-        "the folder or archive of an earlier survey of the site, as a path from this folder",
-        "correct the path in project.earlier, or remove it",
+        worded("an earlier survey that cannot be compared: {reason}", reason=reason),
+        worded("the folder or archive of an earlier survey of the site, as a path from this folder"),
+        worded("correct the path in project.earlier, or remove it"),
     )

@@ -18,6 +18,7 @@ from sitegen.project.place.shapefile import read_shapefiles
 from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE
 from sitegen.project.settings import FeaturesPart, FilePart, Settings
 from sitegen.project.survey import Feature
+from sitegen.voice import worded
 
 NAMES = (
     FEATURES_FILE,
@@ -106,12 +107,18 @@ def _several(part: FeaturesPart, folder: Folder, files: tuple[str, ...]) -> list
     left = [name for name in NAMES if name in folder.files and name not in files]
     if not left:
         return []
-    found = f"{' and '.join(left)} in addition to {' and '.join(files)}, not read"
-    lines = "" if part.files else f", or write under [features] in project.toml: files = {listed((*files, *left))}"
-    do = f"keep the one that contains {'further' if part.files else 'the'} features{lines}"
-    return [
-        Finding("features-several", Severity.HOLD, left[0], Where(left[0]), found, "one source of features", do, "file")
-    ]
+    both = f" {worded('and')} "
+    found = worded("{left} in addition to {files}, not read", left=both.join(left), files=both.join(files))
+    do = (
+        worded("keep the one that contains further features")
+        if part.files
+        else worded(
+            "keep the one that contains the features, or write under [features] in project.toml: files = {files}",
+            files=listed((*files, *left)),
+        )
+    )
+    wanted = worded("one source of features")
+    return [Finding("features-several", Severity.HOLD, left[0], Where(left[0]), found, wanted, do, "file")]
 
 
 def _absent(folder: Folder) -> Finding:
@@ -121,8 +128,10 @@ def _absent(folder: Folder) -> Finding:
         Severity.FLAG,
         FEATURES_FILE,
         Where(FEATURES_FILE),
-        "no such file",
-        "site boundary, buildings and utilities as GeoJSON",
-        "zip the .shp with its .dbf and .prj into locations/features.zip" if loose else f"add {FEATURES_FILE}",
+        worded("no such file"),
+        worded("site boundary, buildings and utilities as GeoJSON"),
+        worded("zip the .shp with its .dbf and .prj into locations/features.zip")
+        if loose
+        else worded("add {path}", path=FEATURES_FILE),
         "file",
     )

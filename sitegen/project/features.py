@@ -27,6 +27,7 @@ from sitegen.project.shapes import (
     property_fault,
 )
 from sitegen.project.survey import Feature
+from sitegen.voice import worded
 
 DEGREE_DIGITS = 9
 """Digits that are kept of longitude and latitude where they are computed: 0.1 mm."""
@@ -159,10 +160,10 @@ class Gathered:
             return
         west, south, east, north = (float(one) for one in shapely.total_bounds(known))
         how = operation_words(drawing.system, WGS84, [(west, south), (east, north)])
-        found = f"coordinates in {drawing.system_name}, converted to WGS 84 by: {how}"
+        found = worded("coordinates in {system}, converted to WGS 84 by: {how}", system=drawing.system_name, how=how)
         self.findings.append(
-            Finding("features-converted", Severity.NOTE, file, Where(file), found, "a look at the map",
-                    "compare the map with the plan it was drawn from", "feature")
+            Finding("features-converted", Severity.NOTE, file, Where(file), found, worded("a look at the map"),
+                    worded("compare the map with the plan it was drawn from"), "feature")
         )  # fmt: skip
 
 
@@ -200,7 +201,9 @@ def _unclear(kind: str, occupied: object) -> Unusable | None:
     if kind != "building" or said.lower() in ("", *_PUBLIC, "y", "n", "1", "0"):
         return None
     return Unusable(
-        f"{said[:60]!r} as occupied", "yes or no", "write yes or no; it determines the cautions for occupants"
+        worded("{said!r} as occupied", said=said[:60]),
+        worded("yes or no"),
+        worded("write yes or no; it determines the cautions for occupants"),
     )
 
 
@@ -252,7 +255,7 @@ def _sound(geometry: BaseGeometry, work: _Work) -> tuple[BaseGeometry, Unusable 
     work.meetings -= met
     if geometry.is_valid:
         return geometry, None
-    where = f"a shape that crosses itself ({shapely.is_valid_reason(geometry)[:60]})"
+    where = worded("a shape that crosses itself ({reason})", reason=shapely.is_valid_reason(geometry)[:60])
     crossed = crossings(geometry, work.crossings)
     if crossed > work.crossings:
         raise Unusable(where, f"{limits.CROSSINGS.at_most}, to be repaired here", "redraw it without crossings")
@@ -260,18 +263,20 @@ def _sound(geometry: BaseGeometry, work: _Work) -> tuple[BaseGeometry, Unusable 
     mended = of_one_kind(shapely.make_valid(geometry), int(shapely.get_dimensions(geometry)))
     if mended is None or shapely.get_num_coordinates(mended) > limits.SHAPE_VERTICES.value:
         raise Unusable(where, "a shape that can be repaired", "redraw it")
-    return mended, Unusable(where, "a simple polygon", "redraw it; it is used as repaired here")
+    return mended, Unusable(where, worded("a simple polygon"), worded("redraw it; it is used as repaired here"))
 
 
 def _whole(file: str, doubts: Sequence[Finding], features: Sequence[Feature]) -> list[Finding]:
     findings = []
     boundaries = [feature for feature in features if feature.kind == "site_boundary"]
     if len(boundaries) != 1:
-        found = f"{len(boundaries)} site boundaries" if boundaries else "no site boundary"
+        found = worded("{count} site boundaries", count=len(boundaries)) if boundaries else worded("no site boundary")
         do = (
-            "keep one site_boundary" if boundaries else "draw the site's outline as a feature of the kind site_boundary"
+            worded("keep one site_boundary")
+            if boundaries
+            else worded("draw the site's outline as a feature of the kind site_boundary")
         )
-        findings.append(problem(file, None, Unusable(found, "exactly one", do), Severity.HOLD))
+        findings.append(problem(file, None, Unusable(found, worded("exactly one"), do), Severity.HOLD))
     findings += doubts
     shapes = [feature.geometry for feature in features]
     vertices = int(shapely.get_num_coordinates(shapes).sum()) if shapes else 0

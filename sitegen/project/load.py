@@ -23,6 +23,7 @@ from sitegen.project.settings import FeaturesPart, Settings, ThemePart, read_set
 from sitegen.project.survey import Survey
 from sitegen.project.systemwords import site_degrees, with_systems
 from sitegen.project.tables import TABLES
+from sitegen.voice import worded
 
 UNDIGESTED = ("review/signoff.csv", "review/signoff.xlsx", "private/")
 """The sign-off can't sign itself; private files are not part of what is signed or archived."""
@@ -93,18 +94,22 @@ def _absent(spec: TableSpec, folder: Folder) -> list[Finding]:
     required = spec.presence is Presence.REQUIRED
     book = BOOK_FILE in folder.files
     other = next((path for path in folder.passed_over if path in _OTHER_BOOKS), "")
-    add = f"save {other} as {BOOK_FILE}" if other else f"add {spec.path}"
-    add = f"add the sheet {spec.name} to {BOOK_FILE}, or {spec.path}" if book else add
-    columns = ", ".join(c.name for c in spec.columns if c.required or c.needed)
+    facts = {"other": other, "book": BOOK_FILE, "path": spec.path, "name": spec.name}
+    add = worded("save {other} as {book}", **facts) if other else worded("add {path}", **facts)
+    add = worded("add the sheet {name} to {book}, or {path}", **facts) if book else add
+    columns, meaning = ", ".join(c.name for c in spec.columns if c.required or c.needed), worded(spec.meaning)
+    mapped = worded(_OR_MAPPED[spec.name]) if spec.name in _OR_MAPPED else ""
     return [
         Finding(
             "file-missing" if required else "file-absent",
             Severity.STOP if required else Severity.FLAG,
             spec.path,
             Where(BOOK_FILE if book else spec.path, None, f"{spec.name}!" if book else None),
-            "no such sheet, or a blank one" if book else "no such file",
-            f"a {'sheet' if book else 'file'} with the columns {columns}",
-            f"{add}: {spec.meaning[0].lower()}{spec.meaning[1:]}{_OR_MAPPED.get(spec.name, '')}",
+            worded("no such sheet, or a blank one") if book else worded("no such file"),
+            worded("a sheet with the columns {columns}", columns=columns)
+            if book
+            else worded("a file with the columns {columns}", columns=columns),
+            f"{add}: {meaning[0].lower()}{meaning[1:]}{mapped}",
             "file",
         )
     ]
@@ -187,15 +192,19 @@ def _passed_over(folder: Folder, sources: frozenset[str], tables: list[str]) -> 
         if path in elsewhere or PurePosixPath(path).parts[0] in ("photos", "records", "private", "text", EARLIER):
             continue
         meant = missing_name(path, missing)
-        do = f"rename it to {meant}" if meant else "move it to records/ if it is part of the record"
+        do = (
+            worded("rename it to {name}", name=meant)
+            if meant
+            else worded("move it to records/ if it is part of the record")
+        )
         findings.append(
             Finding(
                 "file-unknown",
                 Severity.NOTE,
                 path,
                 Where(path),
-                "a file outside the folder format, not read",
-                "files of the folder format",
+                worded("a file outside the folder format, not read"),
+                worded("files of the folder format"),
                 do,
                 "file",
             )

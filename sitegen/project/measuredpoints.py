@@ -19,6 +19,7 @@ from sitegen.project.read.cells import tidy
 from sitegen.project.read.csvtext import RawTable
 from sitegen.project.settings import FilePart, Settings
 from sitegen.project.survey import Rule
+from sitegen.voice import thousands, worded
 
 _LOCATIONS = "locations"
 _NOT_DONE = "not_done"
@@ -113,10 +114,14 @@ def _told(file: str, how: str, supplied: Mapping[int, Supplied], target: str) ->
     count = sum(one.fills for one in supplied.values())
     if not count:
         return []
-    given = f"{count} positions of points" if count > 1 else "1 position of a point"
-    said = f"{given}, converted from WGS 84 to {target} by: {how}" if how else f"{given}, as in the file"
-    do = "compare the map with the field notes"
-    return [Finding("points-supplied", Severity.NOTE, file, Where(file), said, "a look at the map", do, "file")]
+    given = worded("{count} positions of points", count=count) if count > 1 else worded("1 position of a point")
+    said = (
+        worded("{given}, converted from WGS 84 to {system} by: {how}", given=given, system=target, how=how)
+        if how
+        else worded("{given}, as in the file", given=given)
+    )
+    do, wanted = worded("compare the map with the field notes"), worded("a look at the map")
+    return [Finding("points-supplied", Severity.NOTE, file, Where(file), said, wanted, do, "file")]
 
 
 def _left_over(
@@ -129,28 +134,40 @@ def _left_over(
     header = table.read.header
     at, status = header.index("location_id"), header.index("status") if "status" in header else len(header)
     ids = {tidy(row[at]) for row in table.read.rows}
-    strangers = [one.location_id or f"without a name ({one.number})" for one in found if one.location_id not in ids]
+    strangers = [
+        one.location_id or worded("without a name ({number})", number=one.number)
+        for one in found
+        if one.location_id not in ids
+    ]
     numbered = zip(table.read.rows, table.read.numbers, strict=True)
     done = ((row, place) for row, place in numbered if [tidy(text) for text in row[status : status + 1]] != [_NOT_DONE])
     lacking = [tidy(row[at]) for row, place in done if place not in supplied]
     findings = []
     if strangers:
-        do = "name the point as in its row, add its row, or remove it from the file if it is not a point"
-        said = f"{_count(strangers, 'position')} without a point: {_few(strangers)}"
-        expected = f"a row in {table.called}"
+        do = worded("name the point as in its row, add its row, or remove it from the file if it is not a point")
+        said = worded(
+            "{positions} without a point: {names}", positions=_count(strangers, "position"), names=_few(strangers)
+        )
+        expected = worded("a row in {table}", table=table.called)
         findings.append(Finding("points-without-row", Severity.FLAG, file, Where(file), said, expected, do, "file"))
     if lacking:
         subject, where = f"{table.file}+{file}", table.where(None, "location_id")
-        said = f"{_count(lacking, 'point')} without a position in {file}: {_few(lacking)}"
-        do = f"add the measured points to {file}, each named as in its row"
-        findings.append(Finding("rows-without-point", Severity.NOTE, subject, where, said, "one of each", do, "file"))
+        said = worded(
+            "{points} without a position in {file}: {names}",
+            points=_count(lacking, "point"),
+            file=file,
+            names=_few(lacking),
+        )
+        do = worded("add the measured points to {file}, each named as in its row", file=file)
+        wanted = worded("one of each")
+        findings.append(Finding("rows-without-point", Severity.NOTE, subject, where, said, wanted, do, "file"))
     return findings
 
 
 def _count(names: Sequence[str], what: str) -> str:
-    return f"{len(names):,} {what}{'s' if len(names) > 1 else ''}"
+    return f"{thousands(f'{len(names):,}')} {worded(f'{what}s' if len(names) > 1 else what)}"
 
 
 def _few(names: Sequence[str]) -> str:
-    more = f" and {len(names) - TOLD.value:,} more" if len(names) > TOLD.value else ""
+    more = worded(" and {count:,} more", count=len(names) - TOLD.value) if len(names) > TOLD.value else ""
     return ", ".join(name[:40] for name in names[: TOLD.value]) + more

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import PurePosixPath
 from typing import NamedTuple
 
+from sitegen.voice import worded
+
 DEGREES, METRES = ("longitude", "latitude"), ("easting", "northing")
 
 
@@ -27,7 +29,7 @@ class Measured(NamedTuple):
     @property
     def words(self) -> str:
         """Where it stands: a row of a table, or a waypoint."""
-        what = "waypoint" if PurePosixPath(self.file).suffix.lower() == ".gpx" else "row"
+        what = worded("waypoint") if PurePosixPath(self.file).suffix.lower() == ".gpx" else worded("row")
         return f"{self.file}, {what} {self.number}"
 
 

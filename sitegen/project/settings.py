@@ -38,6 +38,7 @@ from sitegen.project.settingkinds import (
     within,
 )
 from sitegen.project.tomltext import Excess, read_toml
+from sitegen.voice import worded
 
 _FORMS = {
     "date_type": DATE_FORM,
@@ -421,7 +422,7 @@ def capped(findings: Iterable[Finding], count: int) -> list[Finding]:
     told = list(islice(findings, TOLD.value))
     if count > len(told):
         where = Where(told[-1].where.file)
-        more = f"{count - len(told):,} more settings of this kind"
+        more = worded("{count:,} more settings of this kind", count=count - len(told))
         told.append(replace(told[-1], subject=f"{where.file}+more", where=where, found=more, count=count - len(told)))
     return told
 
@@ -469,14 +470,18 @@ def _expected(problem: Mapping[str, Any]) -> str:
 def _unknown_key(key: str, free: list[str], text: str) -> Finding:
     table, point, name = key.rpartition(".")
     nearest = get_close_matches(name, free, n=1, cutoff=0.6)
-    hint = f"rename it to {table}{point}{nearest[0]}" if nearest else "remove it, or begin its name with x_"
+    hint = (
+        worded("rename it to {name}", name=f"{table}{point}{nearest[0]}")
+        if nearest
+        else worded("remove it, or begin its name with x_")
+    )
     return Finding(
         "setting-unknown",
         Severity.NOTE,
         key,
         Where(SETTINGS_FILE, line_of(key, text), key),
-        f"the key {key}",
-        "a key of the format",
+        worded("the key {key}", key=key),
+        worded("a key of the format"),
         hint,
     )
 

@@ -69,7 +69,9 @@ FOLLOWED: dict[str, str] = {
         "add the rows of those that were installed or {} as blanks there, and a row for each spare here"
     ): "kind-not-derived",
     "keep one site_boundary": "feature-doubtful",
-    "keep the one that contains {} features{}": "features-several",
+    (
+        "keep the one that contains the features, or write under [features] in project.toml: files = {}"
+    ): "features-several",
     "keep the correct one, and move the other to records/ or remove its sheet": "table-on-two-sheets",
     "leave it, or remove it": "sheet-of-notes",
     "leave the label blank, or enter its sampler in a separate row": "range-with-label",
@@ -218,6 +220,7 @@ NOT_FOLLOWED: dict[str, tuple[str, ...]] = {
         "draw the site's outline as a feature of the kind site_boundary",
         "list the compounds in {}, or map the laboratory's file; then check again",
         "give the former issue in records/, or remove replaces",
+        "keep the one that contains further features",
         "remove {}, which has only a header",
         "write qc_column and [qc] for samples down the side",
         "add the others",

@@ -67,7 +67,8 @@ def _written(node: ast.expr) -> Iterator[str]:
         for value in node.values:
             yield from _written(value)
     elif isinstance(node, ast.Call) and getattr(node.func, "id", "") == "worded":
-        yield from _written(node.args[0])
+        for text in _written(node.args[0]):
+            yield text.replace("{{", "{").replace("}}", "}") if node.keywords else text
     elif isinstance(node, ast.Constant) and isinstance(node.value, str):
         yield _PUT_IN.sub("{}", node.value)
     elif isinstance(node, ast.JoinedStr):

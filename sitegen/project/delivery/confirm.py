@@ -7,6 +7,7 @@ from decimal import Decimal
 from sitegen.findings.problems import Severity, Where
 from sitegen.project.delivery.parts import MappingForm
 from sitegen.project.delivery.tell import Teller, Totals
+from sitegen.voice import worded
 
 TOTALS = ("rows", "detected_rows", "sum_detected")
 
@@ -32,13 +33,19 @@ def confirmations(teller: Teller, form: MappingForm, line: int | None) -> None:
         found = "an unconfirmed draft: none of its rows is used as a result"
         teller.add(problem, Where(teller.mapping, line, "confirmed.mapping"), found, teller.mapping)
     if totals_counted(form):
-        do = (
+        do = worded(
             "compare the totals under [control] with the signed report, then enter the role code of the person who did "
             "so as control under [confirmed]"
         )
-        problem = ("control-unconfirmed", Severity.HOLD, "totals compared with the signed report by a person", do)
+        problem = (
+            "control-unconfirmed",
+            Severity.HOLD,
+            worded("totals compared with the signed report by a person"),
+            do,
+        )
         where = Where(teller.mapping, line, "confirmed.control")
-        teller.add(problem, where, f"totals counted from {teller.file} itself", f"{teller.mapping}+control")
+        found = worded("totals counted from {file} itself", file=teller.file)
+        teller.add(problem, where, found, f"{teller.mapping}+control")
 
 
 def control_totals(teller: Teller, form: MappingForm, totals: Totals) -> None:

@@ -17,6 +17,7 @@ from sitegen.project.read.typed import type_table
 from sitegen.project.schema import Origin, TableSpec
 from sitegen.project.survey import SurveyTable
 from sitegen.project.tables import TABLE
+from sitegen.voice import worded
 
 _TOLD = 5
 _BLANK = Given("", "", Origin("", 0))
@@ -134,17 +135,25 @@ def _differing(own: SurveyTable, piece: SurveyTable, supply: Supply, column: str
 
 def _differs(own: SurveyTable, column: str, found: Sequence[_Differing]) -> Finding:
     listed = "; ".join(
-        f"{one.key}: {one.text!r} here, {one.given.theirs!r} in {one.given.place.where(one.given.place.column)}"
+        worded(
+            "{key}: {ours!r} here, {theirs!r} in {place}",
+            key=one.key,
+            ours=one.text,
+            theirs=one.given.theirs,
+            place=one.given.place.where(one.given.place.column),
+        )
         for one in found[:_TOLD]
     )
-    more = f"; and {len(found) - _TOLD} more" if len(found) > _TOLD else ""
+    more = worded("; and {count} more", count=len(found) - _TOLD) if len(found) > _TOLD else ""
     return Finding(
         "supplied-differs",
         Severity.FLAG,
         f"{own.spec.name}+{column}",
         own.where(found[0].number, column),
         f"{listed}{more}",
-        f"{column} as in the laboratory's file, or no entered row",
-        f"find out which is correct: the row of {own.spec.path} is used. Remove it if the file is correct",
+        worded("{column} as in the laboratory's file, or no entered row", column=column),
+        worded(
+            "find out which is correct: the row of {path} is used. Remove it if the file is correct", path=own.spec.path
+        ),
         own.spec.name,
     )

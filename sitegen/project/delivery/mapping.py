@@ -31,6 +31,7 @@ from sitegen.project.read.textsafe import read_id
 from sitegen.project.read.xlsxtext import Sheet
 from sitegen.project.settings import FilePart
 from sitegen.project.tables import Analyte, LabSample
+from sitegen.voice import worded
 
 SUFFIX = ".map.toml"
 LISTS = ("lab_samples", "analytes")
@@ -192,8 +193,9 @@ class _Reader:
         file = one.form.source.replaces
         issue, found = self.issue(one.form, one.mapping, file, one.file)
         if found:
-            do = f"put the former issue there as received, as {kept(file)}, or remove replaces"
-            problem = ("replaced-unreadable", Severity.HOLD, "a former issue that can be read with this mapping", do)
+            do = worded("put the former issue there as received, as {path}, or remove replaces", path=kept(file))
+            wanted = worded("a former issue that can be read with this mapping")
+            problem = ("replaced-unreadable", Severity.HOLD, wanted, do)
             where = Where(one.mapping, one.line("source", "replaces") or None, "source.replaces")
             one.teller.add(problem, where, found, f"{one.mapping}+replaces")
         return Former(file, self.folder.sha256(file), compare(issue.results, present)) if issue else None
@@ -204,18 +206,22 @@ class _Reader:
         Its samples need not be listed. ``beside`` is the file whose encoding and delimiter hold if it has none.
         """
         if file not in self.folder.files:
-            return None, f"no file {file!r}"
+            return None, worded("no file {file!r}", file=file)
         teller = Teller(mapping, file)
         as_saved = self.declared.get(file) or self.declared.get(beside) or FilePart()
         opened, problems = open_file(teller, form, self.folder, as_saved)
         if opened is None:
             first = next(iter([*problems, *teller.close()]))
-            return None, f"{file}, of which {first.found}"
+            return None, worded("{file}, of which {found}", file=file, found=first.found)
         ids = (read_id(tidy(entry.texts.get("lab_sample_id", "")))[0] for entry in opened.entries())
         mapper = Mapper(form, self.compounds, dict.fromkeys(ids, ""), teller)
         mapper.take(_with_qc(opened))
         stops = [one for one in teller.close() if one.severity is Severity.STOP and one.code != "sampler-differs"]
-        said = f"{file}, of which {stops[0].found} (row {stops[0].where.row})" if stops else ""
+        said = (
+            worded("{file}, of which {found} (row {row})", file=file, found=stops[0].found, row=stops[0].where.row)
+            if stops
+            else ""
+        )
         return Issue(mapping, file, opened.sheet, mapper.results), said
 
 

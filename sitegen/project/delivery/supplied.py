@@ -23,6 +23,7 @@ from sitegen.project.read.forms import as_iso
 from sitegen.project.read.textsafe import plain, read_cas, read_id
 from sitegen.project.schema import Column, Kind, Origin
 from sitegen.project.tables import TABLE
+from sitegen.voice import worded
 
 WITHOUT_SAMPLER = ("method_blank", "control", "control_duplicate")
 """Kinds of laboratory samples that have no sampler."""
@@ -77,17 +78,20 @@ class Supply:
         for column, clashes in self.clashes.items():
             distinct = list(dict.fromkeys((key, one.ours, other.ours) for key, one, other in clashes))
             first = clashes[0][2].place
-            listed = "; ".join(f"{key}: {one!r} and {other!r}" for key, one, other in distinct[:_TOLD])
-            more = f"; and {len(distinct) - _TOLD} more" if len(distinct) > _TOLD else ""
+            listed = "; ".join(
+                worded("{key}: {one!r} and {other!r}", key=key, one=one, other=other)
+                for key, one, other in distinct[:_TOLD]
+            )
+            more = worded("; and {count} more", count=len(distinct) - _TOLD) if len(distinct) > _TOLD else ""
             severity = Severity.STOP if column in _IDENTITY else Severity.FLAG
             yield Finding(
                 "supplied-contradicts",
                 severity,
                 f"{first.file}+{self.table}+{column}",
                 first.where(first.column or column),
-                f"different values of {column}: {listed}{more}",
-                f"one {column} for each row of {self.table}",
-                "ask the laboratory which one is correct; the first is used",
+                worded("different values of {column}: {values}", column=column, values=f"{listed}{more}"),
+                worded("one {column} for each row of {table}", column=column, table=self.table),
+                worded("ask the laboratory which one is correct; the first is used"),
                 "file",
             )
 

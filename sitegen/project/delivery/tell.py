@@ -14,11 +14,12 @@ from sitegen.project.delivery.rows import Lifted, Miss
 from sitegen.project.delivery.values import Fault, Reading
 from sitegen.project.folder import Folder
 from sitegen.project.place.layers import quoted
-from sitegen.project.read.textsafe import Problem
+from sitegen.project.read.textsafe import Problem, worded_problem
 from sitegen.project.read.xlsxparts import column_letters
 from sitegen.project.read.xlsxtext import Sheet
 from sitegen.project.schema import QUALIFIERS
 from sitegen.project.tables import TABLE
+from sitegen.voice import worded
 
 MAX_TOLD = 20
 """At most this many findings of one code are listed for one file; the rest are counted."""
@@ -81,7 +82,7 @@ class Teller:
         for code, count in self._counts.items():
             if count > MAX_TOLD:
                 last, subject = self._last[code], f"{self.file}+{code}+more"
-                found = f"{count - MAX_TOLD} more cells of this kind, up to this one"
+                found = worded("{count} more cells of this kind, up to this one", count=count - MAX_TOLD)
                 where = Where(self.file, last.where.row, last.where.column)
                 others = count - MAX_TOLD
                 told.append(
@@ -103,11 +104,11 @@ class Teller:
             most = MAX_TIMES if table in _TIMES else MAX_SPELLINGS
             first = list(met.items())[:most]
             listed = ", ".join(f"{text[:60]!r} ({count})" for text, (_, count) in first)
-            more = f" and {len(met) - most} more" if len(met) > most else ""
+            more = worded(" and {count} more", count=len(met) - most) if len(met) > most else ""
             where = Where(self.file, min(row for row, _ in met.values()))
-            found = f"{noun} {listed}{more}"
-            told = self._named(do).replace("{word}", quoted(next(iter(met))[:60]))
-            yield Finding(code, severity, self.mapping, where, found, expected, told, "file")
+            found = f"{worded(noun)} {listed}{more}"
+            told = self._named(worded(do)).replace("{word}", quoted(next(iter(met))[:60]))
+            yield Finding(code, severity, self.mapping, where, found, worded(expected), told, "file")
 
     def names(self, form: MappingForm, compounds: Compounds) -> None:
         """Tell entries of ``[names]`` that lead to no compound of the list."""
@@ -141,33 +142,39 @@ class Teller:
                 numbers.setdefault(ours, []).extend((at, row) for row in rows)
         for ours, cells in numbers.items():
             at, row = cells[0]
-            found = f"{len(cells)} cells of {ours} stored as numbers, starting here"
+            found = worded("{count} cells of {column} stored as numbers, starting here", count=len(cells), column=ours)
             subject = f"{self.file}+{ours}+{column_letters(at)}"
-            self.add(_STATES["id-typed-as-number"], Where(self.file, row, column_letters(at)), found, subject)
+            where = Where(self.file, row, column_letters(at))
+            self.add(worded_problem(_STATES["id-typed-as-number"]), where, found, subject)
 
     def _each(self, code: str, ours: str, at: int, rows: list[int]) -> None:
         letters = column_letters(at)
         for row in rows:
             subject = f"{self.file}+{letters}{row}"
-            self.add(_STATES[code], Where(self.file, row, letters), _FOUND[code].format(ours), subject)
+            found = worded(_FOUND[code], column=ours)
+            self.add(worded_problem(_STATES[code]), Where(self.file, row, letters), found, subject)
 
     def passed_over(self, lifted: Lifted) -> None:
         """Note the rows that the mapping says to skip, and what it says in vain."""
         if lifted.passed_over:
             rows = ", ".join(map(str, lifted.passed_over[:MAX_TOLD]))
             more = len(lifted.passed_over) - MAX_TOLD
-            found = f"rows {rows}" + (f" and {more} more" if more > 0 else "") + ", not read"
+            found = worded(
+                "rows {rows}, not read", rows=rows + (worded(" and {count} more", count=more) if more > 0 else "")
+            )
             problem = (
                 "rows-passed-over",
                 Severity.NOTE,
-                "rows without results",
-                "check once that none of them is a result",
+                worded("rows without results"),
+                worded("check once that none of them is a result"),
             )
             self.add(problem, Where(self.file, lifted.passed_over[0]), found, self.mapping)
         for unused in lifted.unused:
-            do = "correct or remove it under [source]; the laboratory may have changed its file"
-            problem = ("mapping-unused", Severity.NOTE, "a row of the file that it applies to", do)
-            self.add(problem, Where(self.mapping), f"{unused}, to be skipped", f"{self.mapping}+{unused}")
+            do = worded("correct or remove it under [source]; the laboratory may have changed its file")
+            problem = ("mapping-unused", Severity.NOTE, worded("a row of the file that it applies to"), do)
+            self.add(
+                problem, Where(self.mapping), worded("{rows}, to be skipped", rows=unused), f"{self.mapping}+{unused}"
+            )
 
     def entry(
         self,
@@ -278,9 +285,9 @@ _UNKNOWN |= {
     ),
 }
 _FOUND = {
-    "cell-without-value": "a formula without a stored value, or an error, as {}",
-    "cell-format-speaks": "a number whose cell format adds characters to it, as {}",
-    "id-typed-as-date": "a cell stored as a date, as {}",
+    "cell-without-value": "a formula without a stored value, or an error, as {column}",
+    "cell-format-speaks": "a number whose cell format adds characters to it, as {column}",
+    "id-typed-as-date": "a cell stored as a date, as {column}",
 }
 _STATES: dict[str, Problem] = {
     "cell-without-value": (
@@ -321,9 +328,9 @@ def fingerprint(teller: Teller, form: MappingForm, folder: Folder) -> bool:
         teller.add(problem, Where(teller.mapping, None, "source.file"), f"no file {file!r}", teller.mapping)
         return False
     if not form.source.sha256:
-        do = f'write sha256 = "{digest}" under [source]'
-        problem = ("deliverable-unsealed", Severity.NOTE, "the SHA-256 of the file", do)
-        teller.add(problem, where, "a blank sha256", key)
+        do = worded('write sha256 = "{digest}" under [source]', digest=digest)
+        problem = ("deliverable-unsealed", Severity.NOTE, worded("the SHA-256 of the file"), do)
+        teller.add(problem, where, worded("a blank sha256"), key)
     elif form.source.sha256.lower() != digest:
         do = f"restore the file as received, or check the new one and enter its sha256, {digest}"
         problem = ("deliverable-changed", Severity.STOP, f"the file of {form.source.sha256[:12]}…", do)

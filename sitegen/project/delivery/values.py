@@ -17,6 +17,7 @@ from sitegen.project.read.cells import number as plain_number
 from sitegen.project.read.cells import tidy
 from sitegen.project.read.textsafe import plain
 from sitegen.project.schema import QUALIFIERS
+from sitegen.voice import worded
 
 NONDETECT = ("U", "UJ")
 MEASURED = (
@@ -245,9 +246,9 @@ class _One:
         if limit is not None and limits["rl"] is None:
             limits["rl"] = limit
         elif limit is not None and limit not in (limits["rl"], limits["mdl"]):
-            found = f"{self.text!r} with the limit {self.given['rl']!r}"
-            do = "ask the laboratory which of the two is correct; the column is used"
-            self.faults.append(Fault("rl", "limits-differ", Severity.FLAG, found, "one limit", do))
+            found = worded("{text!r} with the limit {limit!r}", text=self.text, limit=self.given["rl"])
+            do = worded("ask the laboratory which of the two is correct; the column is used")
+            self.faults.append(Fault("rl", "limits-differ", Severity.FLAG, found, worded("one limit"), do))
         numbers = limits | {"value": amount}
         return {"unit": unit.unit} | {name: self._scaled(name, x, unit) for name, x in numbers.items()}
 

@@ -11,10 +11,11 @@ from sitegen.findings.problems import Finding, Severity, Where
 from sitegen.project import limits
 from sitegen.project.read.cells import Stand, Told
 from sitegen.project.read.csvtext import CONTROL, MAX_ROWS, Grid, RawTable, as_table
-from sitegen.project.read.textsafe import Problem
+from sitegen.project.read.textsafe import Problem, worded_problem
 from sitegen.project.read.xlsxparts import Package, SheetPart, SheetState, Unsafe, open_package
 from sitegen.project.read.xlsxtext import Sheet, State, hidden, read_part, stored_text
 from sitegen.project.schema import BOOK_FILE, Kind, Origin, TableSpec
+from sitegen.voice import worded
 
 _IDS = (Kind.ID, Kind.IDS)
 _OPEN = "open the workbook, let it calculate, check the cell, and save; or enter the value"
@@ -128,8 +129,9 @@ def _hidden(path: str, part: SheetPart, state: SheetState, spec: TableSpec) -> l
     if not what:
         return []
     where = Where(path, None, f"{part.name}!")
-    do = "check them: they are read like the others"
-    return [Finding("cells-hidden", Severity.NOTE, spec.path, where, f"hidden: {what}", "nothing hidden", do, "file")]
+    do = worded("check them: they are read like the others")
+    found = worded("hidden: {what}", what=what)
+    return [Finding("cells-hidden", Severity.NOTE, spec.path, where, found, worded("nothing hidden"), do, "file")]
 
 
 # --- what the cells are, beside their text ---------------------------------------------------
@@ -165,26 +167,29 @@ def _states(spec: TableSpec, path: str, sheet: Sheet, raw: RawTable) -> list[Fin
         kind = kinds.get(column.name)
         if kind is None:
             continue
-        _each(told, "cell-without-value", column, "unfilled", "a formula without a stored value, or an error")
-        _each(told, "cell-format-speaks", column, "dressed", "a number whose cell format adds characters to it")
+        _each(told, "cell-without-value", column, "unfilled", worded("a formula without a stored value, or an error"))
+        _each(told, "cell-format-speaks", column, "dressed", worded("a number whose cell format adds characters to it"))
         if kind in _IDS:
-            _each(told, "id-typed-as-date", column, "date", "a cell stored as a date")
+            _each(told, "id-typed-as-date", column, "date", worded("a cell stored as a date"))
             _numbers(told, column)
         elif kind is Kind.TEXT:
-            _each(told, "text-typed-as-date", column, "date", "a cell stored as a date")
+            _each(told, "text-typed-as-date", column, "date", worded("a cell stored as a date"))
     return told.close()
 
 
 def _each(told: Told, code: str, column: _Column, state: State, found: str) -> None:
     for row in column.rows(state):
-        told.add(_PROBLEMS[code], row, column.name, found, f"{told.named}+{row}+{column.name}")
+        told.add(worded_problem(_PROBLEMS[code]), row, column.name, found, f"{told.named}+{row}+{column.name}")
 
 
 def _numbers(told: Told, column: _Column) -> None:
     """Tell ids that are numbers, once for a column."""
     if rows := column.rows("number"):
-        found = f"{len(rows)} cells of {column.name} stored as numbers, starting here"
-        told.add(_PROBLEMS["id-typed-as-number"], rows[0], column.name, found, f"{told.named}+{column.name}")
+        found = worded(
+            "{count} cells of {column} stored as numbers, starting here", count=len(rows), column=column.name
+        )
+        problem = worded_problem(_PROBLEMS["id-typed-as-number"])
+        told.add(problem, rows[0], column.name, found, f"{told.named}+{column.name}")
 
 
 def is_blank(book: Book, part: SheetPart) -> bool:
@@ -213,12 +218,16 @@ def extra_sheets(book: Book, names: frozenset[str], free: list[str]) -> Iterator
     for part in others[: limits.TOLD.value]:
         if name := part.name.strip().casefold():
             nearest = get_close_matches(name.replace(" ", "_"), free, n=1, cutoff=0.6)
-            do = f"rename it to {nearest[0]} if it is that table" if nearest else "leave it, or remove it"
+            do = (
+                worded("rename it to {name} if it is that table", name=nearest[0])
+                if nearest
+                else worded("leave it, or remove it")
+            )
             where = Where(book.path, None, f"{part.name}!")
-            found = f"the sheet {part.name!r}, which is not read"
+            found = worded("the sheet {name!r}, which is not read", name=part.name)
             subject = f"{BOOK_FILE}+{part.name}"
             yield Finding(
-                "sheet-unknown", Severity.NOTE, subject, where, found, "sheets of the folder format", do, "file"
+                "sheet-unknown", Severity.NOTE, subject, where, found, worded("sheets of the folder format"), do, "file"
             )
 
 

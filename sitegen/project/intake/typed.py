@@ -15,6 +15,7 @@ from sitegen.project.read.ranges import within_ranges
 from sitegen.project.read.typed import empty_table, type_table
 from sitegen.project.survey import Filled, SurveyTable
 from sitegen.project.tables import TABLES
+from sitegen.voice import worded
 
 
 def typed_tables(texts: Mapping[str, TableText], place: str) -> tuple[dict[str, SurveyTable], list[Finding]]:
@@ -57,7 +58,7 @@ def header_faults(text: TableText) -> list[Finding]:
     for name in raw.header:
         if name in known or name.startswith("x_"):
             continue
-        do = f"{_rename_hint(name, missing)}; to keep it as received, begin its name with x_"
+        do = worded("{hint}; to keep it as received, begin its name with x_", hint=_rename_hint(name, missing))
         where = text.where(1, name)
         findings.append(
             Finding(
@@ -65,8 +66,8 @@ def header_faults(text: TableText) -> list[Finding]:
                 Severity.FLAG,
                 f"{spec.path}+{name}",
                 where,
-                f"the column {name}",
-                "a column of the folder format",
+                worded("the column {name}", name=name),
+                worded("a column of the folder format"),
                 do,
                 "file",
             )
@@ -98,9 +99,13 @@ def _rename_hint(name: str, missing: list[str]) -> str:
     plain = re.sub(r"[\W_]+", "_", name.lower())
     alike = sorted(other for other in missing if other.rpartition("_")[0] == plain)
     if len(alike) > 1:
-        return f"its values are not read; rename it to {' or '.join(alike)}, whichever applies"
+        return worded(
+            "its values are not read; rename it to {names}, whichever applies", names=f" {worded('or')} ".join(alike)
+        )
     nearest = alike or get_close_matches(plain, missing, n=1, cutoff=0.6)
-    return f"its values are not read; rename it to {nearest[0]}" if nearest else "its values are not read"
+    if nearest:
+        return worded("its values are not read; rename it to {name}", name=nearest[0])
+    return worded("its values are not read")
 
 
 def _missing_hint(name: str, raw: RawTable, known: set[str]) -> str:

@@ -125,10 +125,13 @@ def proposal(key: str, longitude: float, latitude: float, *, metric: bool = Fals
     >>> proposal("map_crs", -0.1, 51.5, metric=True)[:82]
     'write under [space] a system in metres for the site, one of: map_crs = "EPSG:32630'
     """
-    what = worded("a system in metres for the site") if key == "map_crs" else "the system that the coordinates are in"
     known = candidates(round(longitude, 2), round(latitude, 2), metric=metric)
     lines = "; ".join(f'{key} = "{one.code}" ({one.name}, {worded(one.unit)})' for one in known)
-    return f"write under [space] {what}, one of: {lines}" if known else ""
+    if not known:
+        return ""
+    if key == "map_crs":
+        return worded("write under [space] a system in metres for the site, one of: {lines}", lines=lines)
+    return worded("write under [space] the system that the coordinates are in, one of: {lines}", lines=lines)
 
 
 def fits(code: str, longitude: float, latitude: float, edge: float) -> bool:

@@ -13,6 +13,8 @@ import pyproj
 from numpy.typing import NDArray
 from pyproj.exceptions import CRSError, ProjError
 
+from sitegen.voice import worded
+
 WGS84 = "EPSG:4326"
 _NO_PART = "axis order change (2D)"
 """What PROJ names beside every geographic system; it moves nothing."""
@@ -77,7 +79,9 @@ def operation_words(source: str, target: str, places: Iterable[tuple[float, floa
     'UTM zone 32N (stated accuracy 0 m)'
     """
     said = [
-        f"{name} ({'no stated accuracy' if accuracy is None else f'stated accuracy {accuracy:g} m'})"
+        worded("{name} (no stated accuracy)", name=name)
+        if accuracy is None
+        else worded("{name} (stated accuracy {accuracy:g} m)", name=name, accuracy=accuracy)
         for name, accuracy in operations(source, target, places)
     ]
-    return "; ".join(said) or "an operation without a name in PROJ"
+    return "; ".join(said) or worded("an operation without a name in PROJ")

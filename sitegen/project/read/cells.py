@@ -14,6 +14,7 @@ from sitegen.project.limits import TOLD
 from sitegen.project.read.textsafe import Problem, lost_zeros, plain, read_cas, read_id, read_ids
 from sitegen.project.schema import Column, Kind, Origin, TableSpec
 from sitegen.project.zones import YEARS, read_time, zone
+from sitegen.voice import worded
 
 MAX_TOLD = TOLD.value
 """At most this many findings of one code in one column are listed; the rest are counted."""
@@ -86,7 +87,7 @@ class Told:
                         first.severity,
                         f"{self.named}+{column}",
                         where,
-                        f"{len(rows)} more cells of this kind",
+                        worded("{count} more cells of this kind", count=len(rows)),
                         first.expected,
                         first.do,
                         self.spec.name,
@@ -162,8 +163,8 @@ def _tell_lost_zeros(
 ) -> None:
     for text, row in zip(cells, rows, strict=True):
         if text in full:
-            expected = f"ids of {len(full[text])} digits, as in other rows"
-            do = f"write {full[text]} if its label reads so: leading zeros count"
+            expected = worded("ids of {count} digits, as in other rows", count=len(full[text]))
+            do = worded("write {text} if its label reads so: leading zeros count", text=full[text])
             problem = ("id-zeros-lost", Severity.FLAG, expected, do)
             told.add(problem, row, column.name, repr(text), f"{column.name}+{text}")
 
@@ -208,8 +209,8 @@ def _time_problem(state: str, place: str) -> Problem:
         "occurs twice": (
             "time-occurs-twice",
             Severity.FLAG,
-            "an offset, because clocks went back and this hour occurred twice",
-            "add the offset, as in 2025-11-02T01:30-06:00",
+            worded("an offset, because clocks went back and this hour occurred twice"),
+            worded("add the offset, as in 2025-11-02T01:30-06:00"),
         ),
         "offset disagrees": (
             "offset-disagrees",

@@ -13,6 +13,7 @@ from datetime import date, timedelta
 from typing import TypeAlias
 
 from sitegen.findings.problems import Severity
+from sitegen.voice import worded
 
 Problem: TypeAlias = tuple[str, Severity, str, str]
 """Code, severity, expected, do."""
@@ -55,6 +56,12 @@ _SERIAL = re.compile(r"\d{4,6}(\.0)?", re.ASCII)
 _SERIAL_ZERO = date(1899, 12, 30)  # day 0 of spreadsheet dates after February 1900
 
 
+def worded_problem(problem: Problem) -> Problem:
+    """Return a problem that was written beforehand in the voice that speaks."""
+    code, severity, expected, do = problem
+    return code, severity, worded(expected), worded(do)
+
+
 def plain(text: str) -> str:
     """Write dashes, quotes and blanks of other kinds plainly, and drop unseen characters.
 
@@ -71,7 +78,7 @@ def unusual(text: str) -> str:
     'an en dash and a zero-width space'
     """
     names = dict.fromkeys(_UNUSUAL[sign][0] for sign in _ANY_UNUSUAL.findall(text))
-    return " and ".join(names)
+    return f" {worded('and')} ".join(map(worded, names))
 
 
 _ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
@@ -96,17 +103,18 @@ def read_id(text: str) -> tuple[str, Problem | None]:
     if text.isalpha():
         return text, None
     if not text.isascii() and (names := unusual(text)):
-        do = f"write {plain(text)}: the cell contains {names}"
-        return plain(text), ("id-characters", Severity.NOTE, "plain hyphens, quotation marks and spaces", do)
+        do = worded("write {text}: the cell contains {signs}", text=plain(text), signs=names)
+        return plain(text), ("id-characters", Severity.NOTE, worded("plain hyphens, quotation marks and spaces"), do)
     if _POWER.fullmatch(text):
         do = "copy the id from its label or the original document, into a cell formatted as text"
         return text, ("id-turned-number", Severity.STOP, "an id with all its digits", do)
     if _READS_AS_NUMBER.fullmatch(text):
-        do = "compare it with its label, and keep the column formatted as text"
-        return text, ("id-reads-as-number", Severity.NOTE, "an id that spreadsheets do not read as a number", do)
+        do = worded("compare it with its label, and keep the column formatted as text")
+        expected = worded("an id that spreadsheets do not read as a number")
+        return text, ("id-reads-as-number", Severity.NOTE, expected, do)
     if _READS_AS_DATE.fullmatch(text):
-        do = "compare it with its label: spreadsheets convert ids such as 3-2 to dates"
-        return text, ("id-reads-as-date", Severity.FLAG, "an id that is not a date", do)
+        do = worded("compare it with its label: spreadsheets convert ids such as 3-2 to dates")
+        return text, ("id-reads-as-date", Severity.FLAG, worded("an id that is not a date"), do)
     return text, None
 
 
@@ -166,8 +174,8 @@ def read_cas(text: str) -> tuple[str, Problem | None]:
         return text, None
     simple = plain(text).replace(" ", "")
     if _CAS.fullmatch(simple):
-        do = f"write {simple}: the cell contains {unusual(text) or 'spaces'}"
-        return simple, ("cas-dashes", Severity.NOTE, "plain hyphens", do)
+        do = worded("write {text}: the cell contains {signs}", text=simple, signs=unusual(text) or worded("spaces"))
+        return simple, ("cas-dashes", Severity.NOTE, worded("plain hyphens"), do)
     expected = "a CAS number such as 127-18-4"
     meant = sorted(set(_cas_meant(plain(text))))
     if _dates(plain(text)):

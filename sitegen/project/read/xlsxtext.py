@@ -32,6 +32,7 @@ from sitegen.project.read.xlsxparts import (
     open_package,
     scan_sheet,
 )
+from sitegen.voice import worded
 
 State: TypeAlias = Literal["number", "date", "unfilled", "dressed"]
 """How a cell differs from text: a number, a date or time, a formula without a stored value or
@@ -267,9 +268,9 @@ def _hidden(path: str, package: Package, part: SheetPart, state: SheetState) -> 
             Severity.NOTE,
             path,
             Where(path),
-            f"hidden: {what} (sheet {part.name!r})",
-            "nothing hidden",
-            "check them: they are read like the others",
+            worded("hidden: {what} (sheet {sheet!r})", what=what, sheet=part.name),
+            worded("nothing hidden"),
+            worded("check them: they are read like the others"),
             "file",
         )
     ]
@@ -289,13 +290,15 @@ def _several(noun: str, names: list[str]) -> str:
     """Name a few things of many: ``rows 3, 4, 5 and 9 more``."""
     if not names:
         return ""
-    more = f" and {len(names) - 8} more" if len(names) > 8 else ""
-    return f"{noun}{'s' if len(names) > 1 else ''} {', '.join(name[:40] for name in names[:8])}{more}"
+    more = worded(" and {count} more", count=len(names) - 8) if len(names) > 8 else ""
+    return f"{worded(noun if len(names) == 1 else f'{noun}s')} {', '.join(name[:40] for name in names[:8])}{more}"
 
 
 def _column_names(ranges: list[tuple[int, int]]) -> list[str]:
     """Name columns by their letters: ``B`` or ``D to F``."""
     return [
-        column_letters(first) if first == last else f"{column_letters(first)} to {column_letters(last)}"
+        column_letters(first)
+        if first == last
+        else worded("{least} to {most}", least=column_letters(first), most=column_letters(last))
         for first, last in sorted(ranges)
     ]
