@@ -35,7 +35,11 @@ BRITISH_TOO = frozenset(
 )
 """American spellings that are British words as well: a program of a computer, a draft of a report."""
 AMERICAN = frozenset(american_words().values()) - BRITISH_TOO
-WHERE_TOLD = {"report/data/exports.py": "_GROUPS", "compute/limits.py": "DEFAULTS"}
+WHERE_TOLD = {
+    "report/data/exports.py": "_GROUPS",
+    "report/rounds/exports.py": "_STAGE_MEANINGS",
+    "compute/limits.py": "DEFAULTS",
+}
 """Modules with texts for which :func:`spelt` is asked where they are told."""
 MINE = {
     'site = "Hand Yard (invented)"': 'site = "Colour Centre (invented)"',

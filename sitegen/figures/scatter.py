@@ -57,6 +57,10 @@ def _pair_row(pair: BlankPair, axis: PlainAxis, y: float, left: float) -> str:
         parts.append(line(after, y, before, y, stroke=WARN, stroke_width=1.4))
         parts.append(element("circle", cx=before, cy=y, r=5, fill=PAPER, stroke=WARN, stroke_width=1.6))
     parts.append(element("circle", cx=after, cy=y, r=5, fill=ACCENT, stroke=INK, stroke_width=0.8))
-    words = f"{pair.before} to {pair.after}" if pair.before != pair.after else str(pair.after)
+    words = (
+        worded("{least} to {most}", least=pair.before, most=pair.after)
+        if pair.before != pair.after
+        else str(pair.after)
+    )
     parts.append(text(WIDTH - 12, y + 4, words, text_anchor="end"))
     return "".join(parts)

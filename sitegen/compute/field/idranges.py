@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterable
 from itertools import groupby
 
+from sitegen.compute.formats import spanned
+
 LEAST_RUN = 3
 """Fewer ids in a row than this are named one by one."""
 
@@ -26,7 +28,7 @@ def id_ranges(ids: Iterable[str]) -> tuple[str, ...]:
     written: list[str] = []
     for _, group in groupby(numbered, key=lambda pair: pair[0]):
         run = [name for _, name in group]
-        written += [f"{run[0]} to {run[-1]}"] if len(run) >= LEAST_RUN else run
+        written += [spanned(run[0], run[-1])] if len(run) >= LEAST_RUN else run
     return tuple(written)
 
 

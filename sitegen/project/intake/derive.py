@@ -28,7 +28,6 @@ from sitegen.findings.problems import Finding, Severity
 from sitegen.project.intake.filling import Filling
 from sitegen.project.limits import TOLD
 from sitegen.project.survey import Rule
-from sitegen.voice import worded
 
 _SUBJECTS = (
     ("sampler", "samplers", "sampler_id"),
@@ -78,8 +77,7 @@ def _kindless(samplers: Filling) -> list[Finding]:
             samplers.text.where(number, "kind"),
             f"{len(names)} of the range in no other table: {', '.join(names[:3])}{', …' * (len(names) > 3)}",
             "the use of each",
-            f"add the rows of those that were installed or {worded('travelled')} as blanks there, "
-            "and a row for each spare here",
+            "add the rows of those that were installed or travelled as blanks there, and a row for each spare here",
             "samplers",
         )
         for number, names in islice(found.items(), TOLD.value)

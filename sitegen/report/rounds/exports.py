@@ -56,7 +56,7 @@ def _round_fields(context: Context) -> list[Spec[Side]]:
         *_days("placed", _INSTALLED, lambda one: one.figures.placed),
         *_days("retrieved", _RETRIEVED, lambda one: one.figures.retrieved),
         _number("gap_days", "days from the last retrieval before it to its first installation", "d", _gap_days),
-        *(_count(f"points_{stage}", _STAGE_MEANINGS[stage], _points(stage)) for stage in STAGES),
+        *(_count(f"points_{stage}", worded(_STAGE_MEANINGS[stage]), _points(stage)) for stage in STAGES),
         _count(
             "exposures", "samplers at points with an exposure on record", lambda one: len(one.figures.exposures_min)
         ),
