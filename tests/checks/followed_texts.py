@@ -66,7 +66,7 @@ FOLLOWED: dict[str, str] = {
         "format the column as text and enter the id again: spreadsheets convert ids such as 3-2 to dates"
     ): "serial-as-date",
     (
-        "add the rows of those that were installed or {} as blanks there, and a row for each spare here"
+        "add the rows of those that were installed or travelled as blanks there, and a row for each spare here"
     ): "kind-not-derived",
     "keep one site_boundary": "feature-doubtful",
     (

@@ -264,7 +264,7 @@ FULL: dict[str, Any] = {
     "publish": {
         "level": "internal", "withhold": ["team_notes"], "reviewer_pages": True, "paper": "a4", "narrative_docx": False,
         "fold_out_maps": False, "lists_in_report": True, "sheets_in_report": 250, "sheets_per_volume": 100,
-        "workbook_qualifiers": "column", "spelling": "uk",
+        "workbook_qualifiers": "column", "spelling": "uk", "language": "en",
     },
     "map": {
         "background": {"file": "f", "west": 1.0, "south": 1.0, "east": 2.0, "north": 2.0, "licence": "l"},

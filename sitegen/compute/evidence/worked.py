@@ -20,6 +20,7 @@ from sitegen.compute.statistics.intervals import CONFIDENCE
 from sitegen.compute.statistics.rank import orders
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.units import GAS_CONSTANT, INTERNATIONAL_FOOT, RESULT_UNITS, ZERO_CELSIUS, molar_volume_l
+from sitegen.voice import worded
 
 Facts = Mapping[str, str]
 Example = Callable[[Evaluation], Facts | None]
@@ -132,7 +133,7 @@ def _screening(ev: Evaluation) -> Facts | None:
                 "level": figure(comparison.level.ug_m3),
                 "use": comparison.level.land_use,
                 "ratio": figure(comparison.ratio),
-                "answer": comparison.answer,
+                "answer": worded(comparison.answer),
             }
     return None
 

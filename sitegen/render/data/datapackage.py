@@ -52,7 +52,10 @@ def _general(tables: Mapping[str, ExportTable]) -> Iterator[str]:
 
 def _sidecars(report: Report) -> tuple[ExportTable, ...]:
     """Return the tables beside the exports; the rows of printed numbers promise nothing, so none are given."""
-    ours = tuple(ExportField(n, "integer" if n in _INTEGERS else "string", "", text) for n, text in FIELDS.items())
+    ours = tuple(
+        ExportField(name, "integer" if name in _INTEGERS else "string", "", worded(meaning))
+        for name, meaning in FIELDS.items()
+    )
     ticks = (
         ExportField("tick", "string", "", worded("for the reviewer")),
         ExportField("remark", "string", "", worded("as well")),

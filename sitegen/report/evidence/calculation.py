@@ -43,7 +43,7 @@ def checked_table(context: Context) -> Table:
     group = "known" if context.for_team else "known_outside"
     columns: list[Spec[PublishedCheck]] = [
         Spec("what", "What", kind="wide", cell=lambda check: worded(check.what)),
-        Spec("source", "Source", kind="wide", cell=lambda check: check.source),
+        Spec("source", "Source", kind="wide", cell=lambda check: worded(check.source)),
         Spec("known", "Known", cell=lambda check: word(group, check.known)),
     ]
     return table("checked-against", say("calculation.checked_caption"), columns, published_checks(), row_header=-1)
