@@ -7,11 +7,43 @@ from collections.abc import Iterable, Iterator, Mapping
 from html.parser import HTMLParser
 
 SMALL = frozenset(
-    "the of and is are was were with not by from which that this have has been where for at on each or as to an its"
-    " than per without found used".split()
+    [
+        "the",
+        "of",
+        "and",
+        "is",
+        "are",
+        "was",
+        "were",
+        "with",
+        "not",
+        "by",
+        "from",
+        "which",
+        "that",
+        "this",
+        "have",
+        "has",
+        "been",
+        "where",
+        "for",
+        "at",
+        "on",
+        "each",
+        "or",
+        "as",
+        "to",
+        "an",
+        "its",
+        "than",
+        "per",
+        "without",
+        "found",
+        "used",
+    ]
 )
 """English words that no other language here has, one of which is in almost every English phrase."""
-_INLINE = frozenset("a strong em span code b i wbr sup sub mark".split())
+_INLINE = frozenset(["a", "strong", "em", "span", "code", "b", "i", "wbr", "sup", "sub", "mark"])
 _TOLD = ("aria-label", "title", "alt", "placeholder")
 _WORD = re.compile(r"[^\W\d_’']+")
 _KEY = re.compile(r"[\w./<>*-]*[_/][\w./<>*-]*|\w+(?:-\w+)+|`[^`]*`")

@@ -1,4 +1,4 @@
-"""A whole report in Spanish, read again: nothing of ours in it is English, and it computes what the English one does."""
+"""A whole report in Spanish, read again: no text of ours in it is English, and its numbers are those in English."""
 
 from __future__ import annotations
 

@@ -139,7 +139,7 @@ def _legend(items: Sequence[ResultBar], y: float, note: str) -> tuple[str, float
     detected = any(item.mass_ng is not None for item in items)
     open_marks = any(item.mass_ng is None for item in items)
     signs = [
-        (detected, rect(0, -4, 18, 8, fill=RULE, stroke=INK, stroke_width=0.6), "detected"),
+        (detected, rect(0, -4, 18, 8, fill=RULE, stroke=INK, stroke_width=0.6), worded("detected")),
         (open_marks, _angle(15, 0), worded("not detected, below its limit")),
         (any(item.limit_ng for item in items), _limit(9, 0, 6), worded("reporting limit")),
         (any(item.marked for item in items), _ring(9, 0), worded("qualification given with the value")),

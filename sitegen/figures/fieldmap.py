@@ -268,8 +268,8 @@ def _axis(frame: Frame) -> str:
         _, y = frame.place(frame.west_m, northing_m)
         drawn.append(line(frame.left - 4, y, frame.left, y, stroke=BLACK, stroke_width=0.8))
         drawn.append(_turned(frame.left - 6, y, number(northing_m)))
-    drawn.append(text(frame.left + frame.width / 2, bottom + 21, "easting, m", text_anchor="middle"))
-    drawn.append(_turned(frame.left - 18, frame.top + frame.height / 2, "northing, m"))
+    drawn.append(text(frame.left + frame.width / 2, bottom + 21, worded("easting, m"), text_anchor="middle"))
+    drawn.append(_turned(frame.left - 18, frame.top + frame.height / 2, worded("northing, m")))
     return element("g", *drawn, font_size=6.8)
 
 

@@ -149,8 +149,8 @@ def _axis(ground: Ground) -> str:
         _, y = frame.place(frame.west_m, northing_m)
         ticks += [line(frame.left - _TICK, y, frame.left, y), line(right, y, right + _TICK, y)]
         words.append(_turned(frame.left - 6, y, number(northing_m)))
-    words.append(_turned(frame.left - 17, frame.top + frame.height / 2, "northing, m"))
-    words.append(text(frame.left + frame.width / 2, bottom + 20, "easting, m", text_anchor="middle"))
+    words.append(_turned(frame.left - 17, frame.top + frame.height / 2, worded("northing, m")))
+    words.append(text(frame.left + frame.width / 2, bottom + 20, worded("easting, m"), text_anchor="middle"))
     return element("g", *ticks, stroke=INK, stroke_width=0.6) + element("g", *words, fill=MUTED, font_size=6.4)
 
 

@@ -390,8 +390,8 @@ def _axis(ground: Ground) -> str:
         labels.append(text(frame.left - 4, y, number(northing_m), text_anchor="middle", transform=turned))
     middle = frame.top + frame.height / 2
     turned = f"rotate(-90 {number(frame.left - 15)} {number(middle)})"
-    labels.append(text(frame.left - 15, middle, "northing, m", text_anchor="middle", transform=turned))
-    labels.append(text(frame.left + frame.width / 2, bottom + 19, "easting, m", text_anchor="middle"))
+    labels.append(text(frame.left - 15, middle, worded("northing, m"), text_anchor="middle", transform=turned))
+    labels.append(text(frame.left + frame.width / 2, bottom + 19, worded("easting, m"), text_anchor="middle"))
     return element("g", *labels, fill=MUTED, font_size=6.4)
 
 

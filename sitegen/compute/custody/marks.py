@@ -78,7 +78,7 @@ def _seal_marks(on_file: Seals, members: Mapping[tuple[str, str], list[str]]) ->
                 ("what", f"{kind} {name}"),
                 ("applied", seal.applied),
                 ("read", seal.read),
-                ("condition", seal.condition or "not recorded"),
+                ("condition", worded(seal.condition or "not recorded")),
             )
             for sampler in members.get((kind, name), ()):
                 yield sampler, MarkFact("seal-differs", "chain", name, facts)
@@ -90,7 +90,7 @@ def _signature_marks(survey: Survey, members: Mapping[tuple[str, str], list[str]
             kind, name = row.subject_kind, row.subject_id
             facts = (
                 ("what", f"{kind} {name}"),
-                ("event", row.event),
+                ("event", worded(row.event)),
                 ("by", row.by_role),
                 ("at", stamp_text(row.at)),
             )

@@ -331,7 +331,7 @@ def _distance(ev: Evaluation) -> Facts | None:
                 "east": figure(place.x - point.x),
                 "north": figure(place.y - point.y),
                 "result": figure(other.distance_m),
-                "direction": other.direction,
+                "direction": worded(other.direction),
             }
     return None
 

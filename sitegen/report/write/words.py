@@ -59,6 +59,7 @@ def _environment(speaks: Voice, *, markdown: bool) -> Environment:
     made.filters["shown"] = rounded_text
     made.filters["reported"] = as_reported
     made.globals["rounding"] = worded(RULE)
+    made.globals["word"] = word
     made.globals["translated"] = speaks.language != ENGLISH
     made.globals["nothing"] = worded(NOTHING)
     return made
