@@ -18,11 +18,12 @@ import numpy as np
 import pandas as pd
 
 from sitegen.compute.field.exposure import FIELD_BLANK, Placement
-from sitegen.compute.limits import COMMON_RATIO_RULE, LimitRecord
+from sitegen.compute.limits import COMMON_RATIO_RULE, PRACTICE, LimitRecord
 from sitegen.compute.marks import MarkFact
 from sitegen.compute.results.reported import reported_text
 from sitegen.compute.results.store import StoredResult, by_key, stored_results
 from sitegen.project.schema import MEDIUM_GROUPS, Origin
+from sitegen.voice import worded
 
 KINDS = ("trip_blank", "method_blank", "field_blank")
 BAG, BATCH, DAY = "bag", "batch", "day"
@@ -92,7 +93,7 @@ def blank_rule(name: str, in_force: Mapping[str, LimitRecord]) -> BlankRule:
         ten = in_force["blank_ratio_common"]
         return BlankRule(name, five.value, ten.value, ten.source, "U")
     if name == "five_times_nondetect":
-        return BlankRule(name, five.value, five.value, "common practice, no source", "U")
+        return BlankRule(name, five.value, five.value, worded(PRACTICE), "U")
     if name == "mark_only":
         return BlankRule(name, five.value, five.value, five.source, "")
     return BlankRule(name, five.value, five.value, five.source, "J+")

@@ -328,5 +328,5 @@ _LIMIT_FIELDS: list[Spec[LimitRecord]] = [
         required=True,
     ),
     Spec("kind", meaning="regulation, method, plan or practice", value=lambda limit: limit.kind, required=True),
-    Spec("source", meaning="its source", value=lambda limit: worded(limit.source), required=True),
+    Spec("source", meaning="its source", value=lambda limit: limit.source, required=True),
 ]

@@ -33,7 +33,7 @@ def location_words(context: Context, moved: Sequence[Point]) -> str:
         both=sum(point.moved_m is not None for point in points),
         moved=", ".join(point.location_id for point in moved),
         limit=limit.text,
-        source=worded(limit.source),
+        source=limit.source,
         accurate=", ".join(p.location_id for p in points if p.planned and p.may_move_m(limit.value) > limit.value),
         furthest=furthest.location_id if furthest else "",
         away=f"{furthest.moved_m:.1f}" if furthest and furthest.moved_m is not None else "",

@@ -15,7 +15,6 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import prose, say, word
-from sitegen.voice import worded
 
 _OUT_OF_PLAN = ("exposure-out-of-plan", "exposure-off-median")
 
@@ -81,7 +80,7 @@ def _facts(context: Context, seen: Weather) -> dict[str, Any]:
         "later": _rain_at(context, seen.following),
         "pressures": [_pressure(context, one) for one in seen.pressures],
         "span": span.text,
-        "span_source": worded(span.source),
+        "span_source": span.source,
         "origins": [_origin_text(origin) for origin in seen.origins],
         "several": len(seen.origins) > 1,
         "before": seen.before,

@@ -65,7 +65,7 @@ def utilities_table(context: Context) -> Table:
         Spec("distance", "Distance", "m", "number", cell=lambda one: _distance(one, limit.value)),
     ]
     caption = say("plan.utilities_caption")
-    note = say("plan.utilities_note", limit=limit.text, source=worded(limit.source))
+    note = say("plan.utilities_note", limit=limit.text, source=limit.source)
     found.sort(key=lambda one: (one.utility.distance_m, one.location_id))
     return table("near-utilities", caption, columns, found, note=note, empty=say("plan.no_utility_mapped"))
 

@@ -98,7 +98,7 @@ def _why(context: Context, use: str) -> str:
     plan = context.survey.plan
     rate = context.evaluation.limits["duplicate_rate"]
     return say(
-        f"plan.why_{use}", rate=f"{rate.value:g}", source=worded(rate.source), least=plan.least_duplicates,
+        f"plan.why_{use}", rate=f"{rate.value:g}", source=rate.source, least=plan.least_duplicates,
         per_bag=plan.samplers_per_bag,
     )  # fmt: skip
 
@@ -167,7 +167,7 @@ def rules_table(context: Context) -> Table:
         Spec("meaning", "Limit", cell=lambda limit: opening(worded(limit.meaning))),
         Spec("value", "Value", kind="number", cell=lambda limit: limit.text),
         Spec("by", "Set by", cell=lambda limit: worded("the project") if limit.from_project else worded("default")),
-        Spec("source", "Source", kind="wide", cell=lambda limit: Cell(worded(limit.source), Ref("page", "limits"))),
+        Spec("source", "Source", kind="wide", cell=lambda limit: Cell(limit.source, Ref("page", "limits"))),
     ]
     rules = [found[name] for name in _RULES if name in found]
     return table("planned-rules", say("plan.rules_caption"), columns, rules)

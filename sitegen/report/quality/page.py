@@ -155,9 +155,7 @@ def rates_table(context: Context) -> Table:
         Spec("planned", "Planned", kind="number", cell=lambda _: percent_of(limit.value)),
     ]
     caption, rates = say("quality.rates_caption"), context.evaluation.duplicate_rates
-    return table(
-        "duplicate-rates", caption, columns, rates, note=worded("Source: {source}.", source=worded(limit.source))
-    )
+    return table("duplicate-rates", caption, columns, rates, note=worded("Source: {source}.", source=limit.source))
 
 
 @traced
@@ -178,7 +176,7 @@ def pairs_table(context: Context) -> Table:
         multiple=f"{limits['duplicate_rl_multiple'].value:g}",
         rpd=f"{limits['duplicate_rpd_pct'].value:g}",
         difference=f"{limits['duplicate_difference_rl'].value:g}",
-        source=worded(limits["duplicate_rpd_pct"].source),
+        source=limits["duplicate_rpd_pct"].source,
         planned_rate=limits["duplicate_rate"].text,
         achieved=context.evaluation.duplicate_rates[0].pairs,
         points=context.evaluation.duplicate_rates[0].primaries,
@@ -225,7 +223,7 @@ def holding_table(context: Context) -> Table:
         say("quality.holding_caption"),
         columns,
         batch_holds(context.evaluation.holding.values(), limit.value),
-        note=say("quality.holding_note", source=worded(limit.source)),
+        note=say("quality.holding_note", source=limit.source),
         empty=say("quality.holding_none"),
     )
 

@@ -85,7 +85,7 @@ def rules_table(context: Context) -> Table:
         Spec("reach", "Results concerned", kind="wide", cell=lambda one: one.reach),
         Spec("detected", "Detection", cell=lambda one: one.detected or nothing),
         Spec("nondetect", "Non-detect", cell=lambda one: one.nondetect or nothing),
-        Spec("source", "Source", kind="wide", cell=lambda one: worded(one.source)),
+        Spec("source", "Source", kind="wide", cell=lambda one: one.source),
     ]
     rules = (_rule_of_blanks(rule), *map(_rule_of_controls, ESTIMATES))
     note = say("defence.rules_note", rule=word("rule", rule.name))
@@ -117,5 +117,5 @@ def _rule_of_controls(one: Estimate) -> _Rule:
         reach=word("proposal_reach", one.code),
         detected=proposal_text(one.detected, reject=one.reject),
         nondetect=proposal_text(one.nondetect, reject=one.reject),
-        source=one.source,
+        source=worded(one.source),
     )
