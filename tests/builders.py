@@ -29,6 +29,7 @@ from sitegen.project.places import in_order
 from sitegen.project.schema import Origin
 from sitegen.project.survey import Survey
 from sitegen.project.tables import TABLES
+from sitegen.voice import Voice, voice
 
 EXAMPLE = Path(__file__).parents[1] / "example_project"
 EXAMPLE_FINDINGS = Path(__file__).parent / "checks/example_findings.txt"
@@ -109,15 +110,21 @@ _NO_PART = ("text/", "review/", "photos/", "private/", "records/", "field/weathe
 def _evaluated(survey: Survey) -> Evaluation:
     """Return what is computed from a survey, once for each set of the files that it is computed from."""
     files = survey.folder.files.values()
-    key = "\n".join(f"{file.path} {file.sha256}" for file in files if not file.path.startswith(_NO_PART))
+    told = [f"{file.path} {file.sha256}" for file in files if not file.path.startswith(_NO_PART)]
+    key = "\n".join([str(voice()), *told])
     if key not in _EVALUATIONS:
         _EVALUATIONS[key] = evaluate(survey)
     return _EVALUATIONS[key]
 
 
-@cache
 def example_findings() -> tuple[Finding, ...]:
     """Return the findings of the unchanged example."""
+    return _example_findings(voice())
+
+
+@cache
+def _example_findings(_: Voice) -> tuple[Finding, ...]:
+    """Return them in the voice that speaks."""
     return survey_findings(example())
 
 

@@ -47,11 +47,16 @@ def as_reported(value: float) -> str:
     >>> as_reported(10.0), as_reported(2.5), as_reported(12500.0)
     ('10', '2.5', '12,500')
     """
-    return thousands(_as_reported(value))
+    return thousands(all_digits(value))
 
 
 @lru_cache(maxsize=1 << 12)
-def _as_reported(value: float) -> str:
+def all_digits(value: float) -> str:
+    """Write a number with the digits that it has and commas between thousands, whatever the language.
+
+    >>> all_digits(12500.0), all_digits(1e-7)
+    ('12,500', '0.0000001')
+    """
     return format(Decimal(repr(value)).normalize(), ",f")
 
 

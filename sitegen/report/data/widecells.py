@@ -17,7 +17,7 @@ from sitegen.compute.marks import MarkFact, Marks
 from sitegen.compute.results.concentration import Concentration
 from sitegen.compute.results.reported import figure_text, qualifier
 from sitegen.compute.results.store import StoredResult
-from sitegen.compute.statistics.rounding import as_reported
+from sitegen.compute.statistics.rounding import all_digits, as_reported
 from sitegen.project.reads import reading
 from sitegen.report.record.sheets import SheetCell, Shown
 from sitegen.report.results.aircells import concentration_text
@@ -100,7 +100,7 @@ def shown(text: str, value: float) -> Shown:
     ('1.25E+03', '1,270', '1E-25')
     """
     if _number(text) != value:
-        text = as_reported(value)
+        text = all_digits(value)
     match = _PLAIN.fullmatch(text)
     whole, part, power = match.group("whole", "part", "power") if match else ("", None, None)
     part = part or ""
