@@ -54,7 +54,7 @@ def found_blocks(context: Context, *, printed: bool = False) -> tuple[Block, ...
     else:
         own, rest = section_text(context, "summary"), None
         rounds = brief_blocks(context)
-    more = prose("front.summary_continued", chars=thousands(f"{MOST_CHARS['summary']:,}")) if rest else None
+    more = prose("front.summary_continued") if rest else None
     ledger = to_ledger(context) if own and not printed else ()
     found = found_prose(context, reported_name(context) if several(context) else "")
     return tuple(block for block in (own, more, *ledger, found, *rounds) if block)

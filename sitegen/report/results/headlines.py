@@ -103,7 +103,7 @@ def tops_table(context: Context) -> Table:
         Spec("point", "At", cell=lambda top: point_cell(top.soil.highest_at)),
         Spec(
             "found",
-            "Detected at soil points",
+            "This compound detected at soil points",
             cell=lambda top: say("front.detected_of", detected=top.soil.detected, analysed=top.soil.analysed),
             tells=True,
         ),
