@@ -108,11 +108,11 @@ def prepare(
     survey, evaluation = checked.survey, checked.evaluation
     if survey is None or evaluation is None or checked.stopped:
         raise Stopped(checked.findings, names=row_names(survey, checked.findings))
-    if issue:
-        _require_issuable(survey, checked.findings)
-    (progress or silent)("draft", 0, 1)
-    shown = tuple(_published(part) for part in checked.parts)
     with speaking(voice_of(survey.folder)):
+        if issue:
+            _require_issuable(survey, checked.findings)
+        (progress or silent)("draft", 0, 1)
+        shown = tuple(_published(part) for part in checked.parts)
         made = draft(
             publishable(survey),
             shown[-1].evaluation,

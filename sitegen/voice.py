@@ -13,7 +13,7 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -49,6 +49,15 @@ _SPEAKING: ContextVar[Voice] = ContextVar("speaking", default=Voice())  # noqa: 
 def voice() -> Voice:
     """Return the voice that speaks: British where nobody chose one."""
     return _SPEAKING.get()
+
+
+def in_english(chosen: Voice) -> Voice:
+    """Return a voice as it speaks where nothing but English is said: in what the crew carries.
+
+    >>> in_english(Voice("us", "es"))
+    Voice(spelling='us', language='en')
+    """
+    return replace(chosen, language=ENGLISH)
 
 
 @contextmanager

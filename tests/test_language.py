@@ -15,8 +15,11 @@ import pytest
 from jinja2 import nodes
 
 from sitegen.compute.formats import MONTHS, long_date
-from sitegen.report.write.words import _environment
-from sitegen.voice import LANGUAGES, Voice, phrases, speaking
+from sitegen.render.print.table import LEADS, cell_text
+from sitegen.report.evidence.changetables import factor_text
+from sitegen.report.record.pages import Cell
+from sitegen.report.write.words import _environment, word
+from sitegen.voice import LANGUAGES, Voice, phrases, speaking, worded
 
 ROOT = Path(__file__).parent.parent / "sitegen"
 WORDS = ROOT / "templates/words"
@@ -155,3 +158,18 @@ def test_each_language_has_its_names_of_months(language: str) -> None:
     with speaking(Voice(language=language)):
         told = " ".join(long_date(date(2025, month, 1)) for month in range(1, 13))
     assert not [month for month in MONTHS if month in told]
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_words_that_stand_alone_are_said(language: str) -> None:
+    """The states of a report, the words before a cell's text in print, and no code of a script."""
+    with speaking(Voice(language=language)):
+        for state in ("issued", "for review", "draft", "superseded"):
+            assert worded(state) != state
+        assert worded("issued") == word("report_state", "issued")
+        for tone, (shape, english) in LEADS.items():
+            assert cell_text(Cell("", tone=tone)) == f"{shape} {worded(english)}"
+            assert worded(english) != english or tone == "no"
+        script = (ROOT / "templates/map/panel.js").read_text("utf-8")
+        assert 'type.endsWith("' not in script
+        assert float(factor_text(1234.0).removeprefix("× ").replace("\u202f", "")) == 1230

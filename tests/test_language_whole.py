@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from builders import write
+from builders import changed, setting, write
 from foreign import english_left, in_english
 from pypdf import PdfReader
 from spanish_survey import spanish_folder
@@ -122,3 +122,13 @@ def test_the_report_says_that_a_translation_requires_a_reader_of_the_trade(spani
         text = (spanish.out / "site" / page).read_text("utf-8")
         assert said in text or "requieren, antes de la emisión, la revisión de un lector del oficio" in text
         assert "translation" not in (built.out / "site" / page).read_text("utf-8")
+
+
+def test_a_copy_for_the_client_has_no_english_sentence(tmp_path: Path) -> None:
+    """What is withheld is computed anew: that too is said in Spanish."""
+    folder = changed(setting('level = "internal"', 'level = "client"'), folder=spanish_folder())
+    made = build(write(folder, tmp_path / "survey"), tmp_path / "out")
+    site = made.out / "site"
+    pages = {path.relative_to(site).as_posix(): path.read_text("utf-8") for path in sorted(site.rglob("*.html"))}
+    left = [(name, text) for name, text in english_left(pages, quoted()) if not SAID_AS_IT_IS.search(text)]
+    assert left == []

@@ -180,10 +180,10 @@ def over_claims(survey: Survey) -> Iterator[Finding]:
 def template_text(survey: Survey) -> Iterator[Finding]:
     """No words of the template are left in the narrative or the settings."""
     for section, number, line in _lines(survey):
-        for words in dict.fromkeys(_template_words(line)):
+        for words in dict.fromkeys(template_words(line)):
             yield _say("template-text", section, number, words, worded("text written for the survey"))
     for key, value in _settings_text(survey.settings.model_dump(), ""):
-        match = next(_template_words(value), "")
+        match = next(template_words(value), "")
         if match:
             where = setting_where(survey, key)
             yield find(
@@ -196,7 +196,7 @@ def template_text(survey: Survey) -> Iterator[Finding]:
             )
 
 
-def _template_words(text: str) -> Iterator[str]:
+def template_words(text: str) -> Iterator[str]:
     """Yield the words of a template in a text, in a Spanish project those of a Spanish one as well."""
     for pattern in (TEMPLATE_WORDS,) if voice().language == ENGLISH else (TEMPLATE_WORDS, _SPANISH_TEMPLATE):
         yield from (match[0] for match in pattern.finditer(text))

@@ -57,7 +57,7 @@ def wrap(words: str, room: float) -> list[str]:
     ['interior slab,', 'concrete']
     """
     lines = [""]
-    for word in words.split():
+    for word in words.split(" "):
         longer = f"{lines[-1]} {word}".strip()
         if lines[-1] and text_width(longer, _SIZE) > room:
             lines.append(word)

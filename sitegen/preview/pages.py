@@ -17,7 +17,7 @@ from sitegen.render.data.downloads import PRINTED, listed_files
 from sitegen.render.map.webmap import map_names
 from sitegen.render.site.html import STYLESHEET, Finisher
 from sitegen.render.site.site import Frame
-from sitegen.voice import speaking
+from sitegen.voice import script_worded, speaking
 
 SEARCH = ("search/search_index.json", "search/search_index.js")
 
@@ -43,7 +43,11 @@ class Pages:
     def get(self, path: str) -> bytes | None:
         """Return what stands at a path of the site, None where nothing does."""
         if path in self._frame.files:
-            return self._frame.files[path]
+            content = self._frame.files[path]
+            if not path.endswith(".js"):
+                return content
+            with speaking(self._voice):
+                return script_worded(content.decode()).encode()
         make = self._makers_by_path.get(path)
         if make is None:
             return None

@@ -140,7 +140,10 @@ def test_results_compared_with_nothing_are_not_said_to_be_below() -> None:
 
 def test_the_state_of_the_report_is_one_line() -> None:
     (line,) = state_line(context(held=True))
-    assert line.markdown == "**Draft for review**: 1 finding has to be closed before this report is issued. See [Open items](ref:0)."
+    assert (
+        line.markdown
+        == "**Draft for review**: 1 finding has to be closed before this report is issued. See [Open items](ref:0)."
+    )
     (line,) = state_line(context())
     assert line.markdown == "**Draft for review**. See [Open items](ref:0)."
     (line,) = state_line(context(setting('level = "internal"', 'level = "client"'), held=True))

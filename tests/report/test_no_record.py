@@ -244,8 +244,8 @@ def test_points_without_a_condition_or_depth_on_record_are_not_called_usable() -
     found = at("little noted")
     why = "no condition or depth is on record"
     assert (
-        f"0 of 6 planned points are usable without sample-specific qualifications (condition, exposure or depth), \
-excluding bag-wide custody qualifications (for 6, {why})"
+        f"0 of 6 planned points (0 %; criterion: at least 90 %) are usable without sample-specific qualifications \
+(condition, exposure or depth), excluding bag-wide custody qualifications (for 6, {why})"
         in found["page page start#sure"]
     )
     assert f"0 in all without sample-specific qualifications; for 6 {why}" in found["page page start"]

@@ -187,7 +187,7 @@ def _marks(evaluation: Evaluation, summary: Summary) -> Iterator[str]:
     for row in stored_results(primary[at]):
         yield from _distinct((row.lab_qualifier, row.validation_qualifier))
         if any(row.key in hit.touched for hit in evaluation.blank_hits):
-            yield "blank"
+            yield worded("blank")
 
 
 def _distinct(names: Iterable[str]) -> Iterator[str]:

@@ -13,7 +13,7 @@ from sitegen.findings.outcomes import Outcome
 from sitegen.findings.problems import Severity, WrongUse, usable
 from sitegen.project.voices import voice_of
 from sitegen.render.place.swap import put_in_place, scratch_beside
-from sitegen.voice import speaking, voice
+from sitegen.voice import in_english, speaking, voice
 
 
 def make_evening(folder: Path, out: Path | None, *, progress: Progress | None = None) -> Outcome:
@@ -27,7 +27,7 @@ def make_evening(folder: Path, out: Path | None, *, progress: Progress | None = 
     checked = check(folder, progress)
     stops = [finding for finding in checked.findings if finding.severity is Severity.STOP]
     count = sum(finding.count for finding in stops)
-    with speaking(voice_of(checked.survey.folder) if checked.survey else voice()):
+    with speaking(in_english(voice_of(checked.survey.folder) if checked.survey else voice())):
         found = evening(checked, checked.survey) if checked.survey else None
         page = evening_page(found, lines_of(checked.survey, stops), count, TOOL)
     with scratch_beside(out) as scratch:

@@ -25,7 +25,7 @@ from sitegen.fieldwork.kit.typeset import set_pdf
 from sitegen.project.survey import Survey
 from sitegen.project.voices import voice_of
 from sitegen.render.print.strings import Words, strings, texts_of
-from sitegen.voice import speaking
+from sitegen.voice import in_english, speaking
 
 CONTACTS = "contacts.pdf"
 _FORMAT = ("words", "product_words", "choices", "columns", "keys")
@@ -56,7 +56,7 @@ class Kit:
 
 def make(survey: Survey, plan: FieldPlan, *, with_contacts: bool) -> Kit:
     """Return the kit of a survey: documents to print, files for devices, a README and the record of all of them."""
-    with speaking(voice_of(survey.folder)):
+    with speaking(in_english(voice_of(survey.folder))):
         return _made(survey, plan, with_contacts=with_contacts)
 
 

@@ -53,8 +53,9 @@ def cell_text(cell: Cell) -> str:
     """
     if cell.tone not in LEADS:
         return cell.text
-    shape, word = LEADS[cell.tone]
-    if word in cell.text.casefold():
+    shape, english = LEADS[cell.tone]
+    word = worded(english)
+    if word.casefold() in cell.text.casefold():
         return f"{shape} {cell.text}"
     return f"{shape} {word}: {cell.text}" if cell.text else f"{shape} {word}"
 

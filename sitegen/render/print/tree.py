@@ -373,7 +373,8 @@ def _buttons(block: records.Buttons, place: _Place) -> list[Node]:
 
 def _callout(callout: records.Callout, place: _Place) -> list[Node]:
     known = _TONE_WORDS | print_table.LEADS
-    shape, word = known.get(callout.tone, ("●", callout.tone))
+    shape, english = known.get(callout.tone, ("●", callout.tone))
+    word = worded(english)
     return [
         {
             "kind": "callout",

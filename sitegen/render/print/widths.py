@@ -120,7 +120,7 @@ def _cut(piece: str, limit_em: float) -> Iterator[str]:
 
 def longest_word_em(text: str) -> float:
     """Return the width of the widest word of `text`, in em."""
-    return max((width_em(word) for word in text.split()), default=0.0)
+    return max((width_em(word) for word in re.split(r"[^\S\u202f]+", text)), default=0.0)
 
 
 def upright_em(title: str) -> float:

@@ -17,7 +17,6 @@ from sitegen.report.write.narrative import opening_words, own_words, section_tex
 from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.traced import traced
 from sitegen.report.write.words import markdown, prose, say, word
-from sitegen.voice import thousands
 
 OPEN_ITEMS = Ref("page", "start", "open")
 REPORT = Ref("page", "report")

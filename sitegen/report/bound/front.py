@@ -9,6 +9,7 @@ from sitegen.compute.field.exposure import IN_PLACE, LOST, NOT_RETRIEVED
 from sitegen.compute.field.standing import NOT_INSTALLED, PLANNED
 from sitegen.compute.place.named import NEAR_M
 from sitegen.compute.quality.duplicates import DIFFERS, with_results
+from sitegen.compute.statistics.rounding import percent
 from sitegen.compute.text.claims import CLAIMING
 from sitegen.figures.ground import Ground
 from sitegen.findings.problems import Severity
@@ -195,7 +196,7 @@ def how_sure(context: Context) -> Prose:
     ev = context.evaluation
     done = ev.completeness
     codes = [finding.code for finding in context.own_findings]
-    share = ev.limits["blank_share_pct"].value
+    share, wanted = ev.limits["blank_share_pct"].value, ev.limits["completeness_pct"]
     halved = [
         context.name(analyte)
         for (analyte, group), s in ev.summaries.items()
@@ -222,7 +223,10 @@ def how_sure(context: Context) -> Prose:
             differ=sum(bool(pair.count(DIFFERS)) for pair in ev.pairs),
             pairs=len(with_results(ev.pairs)),
             compared=sum(pair.compared for pair in ev.pairs),
+            share=percent(done.overall.counts[4], done.overall.counts[0], wanted.value),
+            criterion=wanted.text,
             gaps=codes.count("custody-gap"),
+            changed=sum(bool(chain.silent_changes) for chain in ev.custody.samplers.values()),
             seals=codes.count("seal-differs"),
             unsigned=codes.count("hand-over-unsigned"),
             blanks=len(ev.blanks),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Container
 from typing import TypeVar
 
@@ -140,9 +141,12 @@ def extent(change: Change) -> str:
     return f"{change.moved_m:.2f} m" if change.moved_m is not None else "–"
 
 
+_DIVIDES = re.compile(r"[,\u202f]")
+
+
 def factor_text(factor: float | None) -> str:
     """Write a factor as numbers are shown, in more digits where it would read as one; a dash for none."""
     if factor is None:
         return "–"
     longer = (f"{factor:.{digits}g}" for digits in range(4, 9))
-    return "× " + next((text for text in (rounded_text(factor), *longer) if float(text.replace(",", "")) != 1), "1")
+    return "× " + next((text for text in (rounded_text(factor), *longer) if float(_DIVIDES.sub("", text)) != 1), "1")

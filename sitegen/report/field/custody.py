@@ -108,7 +108,7 @@ def custody_blocks(context: Context) -> tuple[Block, ...]:
 def counts_table(context: Context) -> Table:
     """Return the counts at each step from issue to analysis."""
     columns: list[Spec[Step]] = [
-        Spec("step", "Step", cell=lambda step: worded(step.title)),
+        Spec("step", "Step", cell=lambda step: word("step", step.title)),
         Spec("count", "Samplers", kind="number", cell=lambda step: say("custody.step_count", step=step)),
         Spec("source", "Counted in", cell=lambda step: step.source),
     ]

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 from sitegen.compute.custody.chains import Chain
 from sitegen.compute.custody.events import Event
-from sitegen.compute.custody.walk import GAPS, OVERLAP, Span
+from sitegen.compute.custody.walk import GAPS, LABORATORY, OVERLAP, UNNAMED, Span
 from sitegen.compute.formats import duration_text
 from sitegen.figures.inputs import CustodyRow, CustodySegment, Tick
 from sitegen.figures.timeline import custody_timeline
@@ -37,8 +37,13 @@ def timeline_row(label: str, chain: Chain) -> CustodyRow:
 def holder_text(span: Span) -> str:
     """Write who held a thing; of a time without a custodian, who gave it and who took it next."""
     if span.state == OVERLAP:
-        return worded("{first} and {last}", first=worded(span.giver), last=worded(span.taker))
-    return " → ".join(worded(party) for party in span.holder.split(" → "))
+        return worded("{first} and {last}", first=_party(span.giver), last=_party(span.taker))
+    return " → ".join(map(_party, span.holder.split(" → ")))
+
+
+def _party(role: str) -> str:
+    """Return a role's code as it is on record; in words where none is."""
+    return worded(role) if role in (UNNAMED, LABORATORY) else role
 
 
 def after_analysis(context: Context, chain: Chain) -> str:

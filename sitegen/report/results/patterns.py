@@ -120,7 +120,7 @@ def _shaded_column(context: Context, compound: Compound, results: Mapping[tuple[
         row = results.get((location_id, compound.analyte_id))
         return _mass_cell(context, row)._replace(tone=class_tone(row) if row else "muted")
 
-    return Spec(compound.analyte_id, compound.name, context.mass_unit.text, "number", cell)
+    return Spec(compound.analyte_id, compound.name, context.mass_unit.text, "number", cell, as_stated=True)
 
 
 def _mass_cell(context: Context, row: StoredResult | None) -> Cell:

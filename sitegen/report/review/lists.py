@@ -25,7 +25,7 @@ def checks_page(context: Context) -> Page:
         Spec("from_stage", "Applies from", cell=lambda check: word("applies_from", check.from_stage)),
         *(advice if context.for_team else ()),
         Spec("limits", "Limit", cell=lambda check: ", ".join(check.limits) or "–"),
-        Spec("source", "Source", kind="wide", cell=lambda check: worded(check.source)),
+        Spec("source", "Source", kind="wide", cell=lambda check: "; ".join(map(worded, check.source.split("; ")))),
     ]
     checks = table("checks", say("review.checks_caption"), columns, found.values(), filters=("severity", "subject"))
     return Page(

@@ -140,7 +140,7 @@
     const kinds = [...new Set(data.features.map((feature) => feature.kind))];
     const switches = kinds.map((kind) => {
       const style = data.look.features[kind];
-      const single = data.features.some((feature) => feature.kind === kind && feature.geometry.type.endsWith("Point"));
+      const single = data.features.some((feature) => feature.kind === kind && /Point$/.test(feature.geometry.type));
       const swatch = featureSwatch(style, kind, single);
       return toggle("kind-" + kind, style.word, true, (on) => handlers.kind(kind, on), swatch);
     });
