@@ -238,6 +238,8 @@
       const box = this.map.getContainer();
       box.setAttribute("role", "group");
       box.setAttribute("aria-label", "Map: arrow keys move it, plus and minus change the scale");
+      box.addEventListener("keydown", (event) => this.closeByKey(event));
+      this.nameControls();
       document.getElementById("north").textContent = "North is up (true north)";
     }
 
@@ -357,12 +359,44 @@
       }
       this.selected = index;
       document.getElementById("place").selectedIndex = index + 1;
-      this.popup.setContent(this.popupContent());
+      const content = this.popupContent();
+      this.popup.setContent(content);
+      this.tell(content);
       this.popup.setLatLng(this.markers[index].getLatLng()).openOn(this.map);
       this.writeHash();
     }
 
+    /* Say what the pop-up shows to those who do not see it open. */
+    tell(content) {
+      const parts = content.querySelectorAll("h2, .value, .mark, .above");
+      document.getElementById("chosen").textContent = [...parts].map((part) => part.textContent).join("; ");
+    }
+
+    /* Escape closes the pop-up and leads back to where a point is chosen. */
+    closeByKey(event) {
+      if (event.key !== "Escape" || this.selected < 0) return;
+      this.map.closePopup(this.popup);
+      document.getElementById("place").focus();
+    }
+
+    /* Name the library's own controls in the language of the page. */
+    nameControls() {
+      const names = [
+        [".leaflet-control-zoom-in", "Zoom in"],
+        [".leaflet-control-zoom-out", "Zoom out"],
+      ];
+      for (const [place, name] of names) {
+        const control = this.map.getContainer().querySelector(place);
+        control?.setAttribute("title", name);
+        control?.setAttribute("aria-label", name);
+      }
+      this.map.on("popupopen", ({ popup }) => {
+        popup.getElement().querySelector(".leaflet-popup-close-button")?.setAttribute("aria-label", "Close the pop-up");
+      });
+    }
+
     deselect() {
+      document.getElementById("chosen").textContent = "";
       this.selected = -1;
       document.getElementById("place").selectedIndex = 0;
       this.writeHash();

@@ -5,7 +5,7 @@
 
   const { element } = sitegenPanel;
   const STATE_WORDS = {
-    lost: "lost",
+    lost: "sampler lost",
     in_place: "in place",
     retrieval_not_recorded: "without a retrieval on record",
     not_installed: "not installed",

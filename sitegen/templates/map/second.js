@@ -61,7 +61,7 @@
 
     function fill() {
       const chosen = box.value;
-      box.replaceChildren(new Option("none", ""), ...site.data.layers.map((layer) => new Option(layer.title, layer.id)));
+      box.replaceChildren(new Option("No second compound", ""), ...site.data.layers.map((layer) => new Option(layer.title, layer.id)));
       box.value = site.layerPlaces.has(chosen) ? chosen : "";
     }
 
