@@ -107,7 +107,7 @@ def test_a_client_gets_results_points_text_and_statements_with_reasons() -> None
     ]  # fmt: skip
     assert rows(client, "points") == [["SG-05", "moved", "0.23 m", "none on record"]]
     assert rows(client, "text") == [["Setting", "The yard was swept.", "asked for"]]
-    assert len(rows(client, "statements")) == len(rows(inside, "statements")) == 10
+    assert len(rows(client, "statements")) == len(rows(inside, "statements")) == 11
 
 
 def test_a_client_is_told_no_matter_of_the_team() -> None:
