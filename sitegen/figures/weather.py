@@ -111,7 +111,7 @@ def _stays(windows: Sequence[ExposureWindow], panel: _Panel, step: float) -> str
             parts.append(text(_LEFT - 8, y + 3.5, label, text_anchor="end", font_size=_FONT - 1.5))
             free_from = y + 6
     if any(window.marked for window in windows):
-        parts.append(text(_RIGHT + 8, panel.top + 27, worded("dashed: out of plan"), fill=WARN, font_size=9))
+        parts.append(text(_RIGHT + 8, panel.top + 27, worded("dashed: outside the planned duration"), fill=WARN, font_size=9))
     return "".join(parts)
 
 
@@ -127,7 +127,7 @@ def _rain(earlier: Sequence[WeatherRow], rows: Sequence[WeatherRow], panel: _Pan
             width = max(scaled.x(row.at_min) - x0, 1.0)
             parts.append(rect(x0, y, width, panel.top + panel.height - y, fill=_RAIN))
     total = round(math.fsum(amounts), 1)
-    parts.append(text(_RIGHT + 8, panel.top + 27, worded("{total:g} mm in all", total=total), fill=MUTED, font_size=9))
+    parts.append(text(_RIGHT + 8, panel.top + 27, worded("{total:g} mm in total", total=total), fill=MUTED, font_size=9))
     return "".join(parts)
 
 
