@@ -189,7 +189,7 @@ TEAM_WORDS = (
     "block issue", "none yet", "add a row", "adds a row", "next:", "tick_sheet",
     "working set", "disposition yet", "without a disposition", "before issue", "project.toml)",
     "for the reviewer to assess", "the reviewer compares", "notify the client", "notify the responsible",
-    "awaiting acceptance",
+    "notification of the client", "awaiting acceptance",
 )  # fmt: skip
 """Words by which the report speaks to the project team: the internal copy has each of them."""
 

@@ -50,7 +50,7 @@ def draw_legend(x: float, y: float, right: float, groups: Sequence[tuple[str, Se
     return element("g", *parts, font_size=_SIZE), y
 
 
-def wrap(words: str, room: float) -> list[str]:
+def wrap(words: str, room: float, font_size: float = _SIZE) -> list[str]:
     """Break words into lines no wider than the room, at spaces.
 
     >>> wrap("interior slab, concrete", 60)
@@ -59,7 +59,7 @@ def wrap(words: str, room: float) -> list[str]:
     lines = [""]
     for word in words.split(" "):
         longer = f"{lines[-1]} {word}".strip()
-        if lines[-1] and text_width(longer, _SIZE) > room:
+        if lines[-1] and text_width(longer, font_size) > room:
             lines.append(word)
         else:
             lines[-1] = longer

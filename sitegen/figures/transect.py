@@ -42,7 +42,7 @@ def transect(figure_id: str, profiles: Sequence[Profile], length_m: float, unit:
     """Draw profiles one below the other on one distance axis, all with the same decades.
 
     A line joins neighbouring detections only: nothing is drawn through a non-detect,
-    which stands as an open angle below its limit.
+    which stands as an open V below its limit.
 
     Raises
     ------
@@ -65,7 +65,7 @@ def transect(figure_id: str, profiles: Sequence[Profile], length_m: float, unit:
     for value, words in across.ticks:
         body.append(text(across.at(value), bottom + 44, words, text_anchor="middle", fill=MUTED))
     body.append(text((_LEFT + _RIGHT) / 2, bottom + 60, worded("distance along the line, m"), text_anchor="middle"))
-    signs = worded("open angle: not detected, below its limit (short line); ring: qualification given with the value")
+    signs = worded("open V: not detected, drawn below its limit (short line); ring: qualification given with the value")
     body.append(text(_LEFT, bottom + 80, signs, fill=MUTED))
     turned = f"rotate(-90 16 {number(bottom / 2)})"
     body.append(text(16, bottom / 2 + 10, unit, text_anchor="middle", transform=turned))

@@ -8,6 +8,7 @@ from itertools import groupby, pairwise
 from typing import NamedTuple
 
 from sitegen.figures.inputs import ExposureWindow, Tick, WeatherRow
+from sitegen.figures.legend import wrap
 from sitegen.figures.look import ACCENT, INK, MUTED, RULE, WARN
 from sitegen.figures.svg import drawing, element, fit_text, line, number, rect, text, text_width
 from sitegen.voice import worded
@@ -51,7 +52,7 @@ def exposure_weather(
 ) -> str:
     """Draw each sampler's stay above rain bars and a pressure line.
 
-    Windows are drawn in the order given; those marked (out of plan) stand out and
+    Windows are drawn in the order given; those marked (duration outside its limits) stand out and
     are always named. A rain bar reaches from the previous row's time to its own; of the
     rows before the axis the last is where the first bar begins, and nothing else is drawn of them.
 
@@ -111,7 +112,10 @@ def _stays(windows: Sequence[ExposureWindow], panel: _Panel, step: float) -> str
             parts.append(text(_LEFT - 8, y + 3.5, label, text_anchor="end", font_size=_FONT - 1.5))
             free_from = y + 6
     if any(window.marked for window in windows):
-        parts.append(text(_RIGHT + 8, panel.top + 27, worded("dashed: out of plan"), fill=WARN, font_size=9))
+        lines = wrap(worded("dashed: duration outside its limits"), WIDTH - _RIGHT - 16, 9)
+        parts += [
+            text(_RIGHT + 8, panel.top + 27 + 10 * i, words, fill=WARN, font_size=9) for i, words in enumerate(lines)
+        ]
     return "".join(parts)
 
 
@@ -127,7 +131,9 @@ def _rain(earlier: Sequence[WeatherRow], rows: Sequence[WeatherRow], panel: _Pan
             width = max(scaled.x(row.at_min) - x0, 1.0)
             parts.append(rect(x0, y, width, panel.top + panel.height - y, fill=_RAIN))
     total = round(math.fsum(amounts), 1)
-    parts.append(text(_RIGHT + 8, panel.top + 27, worded("{total:g} mm in all", total=total), fill=MUTED, font_size=9))
+    parts.append(
+        text(_RIGHT + 8, panel.top + 27, worded("{total:g} mm in total", total=total), fill=MUTED, font_size=9)
+    )
     return "".join(parts)
 
 

@@ -33,5 +33,6 @@ def test_the_lowest_compound_is_told_as_a_value_or_as_a_limit(*, detected: bool,
     assert (finding.subject, finding.where.row) == ("P-1", 2)
     assert finding.found.startswith("2 compounds at P-1 far below P-2, P-3, P-4 (TCE, PCE); PCE ")
     assert finding.found.endswith(f"; PCE {here}")
-    assert finding.expected == "at least 0.2 of the lowest result at the three nearest unqualified points (by hand)"
+    around = "the three nearest points without a sample-specific qualification"
+    assert finding.expected == f"at least 0.2 of the lowest result at {around} (by hand)"
     assert [(touch.sampler_id, touch.analyte_id) for touch in finding.touches] == [("S-1", "tce"), ("S-1", "pce")]

@@ -71,6 +71,6 @@ def test_the_location_map_says_the_rule_and_whose_accuracy_decides() -> None:
     evaluation = evaluate(survey)
     moved = [point for point in evaluation.points if point.is_off_plan(evaluation.limits["moved_m"].value)]
     said = location_words(Context(survey, evaluation, ()), moved)
-    assert "Further from the plan than the limit: SG-27;" in said
+    assert "SG-27 is further from its planned position than the limit: " in said
     rule = "1 m (project default, no published source), or a point's stated accuracy where that is larger (SG-08)"
     assert rule in said

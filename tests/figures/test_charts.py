@@ -159,7 +159,7 @@ def test_rain_is_summed_and_bars_stand_in_proportion() -> None:
     svg = exposure_weather("f", [], rows, 0, 120, ())
     heights = [float(bar.attrib["height"]) for bar in found(svg, "rect") if bar.attrib["fill"] == "#4f7fa3"]
     assert heights[1] / heights[0] == pytest.approx(4, rel=1e-3)
-    assert "5 mm in all" in texts(svg)
+    assert "5 mm in total" in texts(svg)
     assert "no pressure on record" in texts(svg)
 
 
@@ -171,4 +171,4 @@ def test_a_missing_pressure_breaks_the_line() -> None:
 def test_a_stay_out_of_plan_is_named_even_among_many() -> None:
     said = texts(exposure_weather("f", exposure_windows(57), weather_rows(), 0, 24 * DAY, TICKS))
     assert [words for words in said if words.startswith("SG-")] == ["SG-13"]
-    assert "dashed: out of plan" in said
+    assert "dashed: duration outside its limits" in " ".join(said)

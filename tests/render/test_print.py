@@ -221,9 +221,9 @@ def test_document_control_gives_work_plan_distribution_and_what_is_withheld() ->
     assert "Plan 2" not in cover
     assert "Work plan Plan 2, section 4" in control
     assert "Distribution the client" in control
-    assert "Withheld coordinates; photos" in control
+    assert "Information withheld coordinates; photos" in control
     plain = print_front.control_facts(a_report(TEXT).meta)
-    assert ("Withheld", "nothing by name") in plain
+    assert ("Information withheld", "none by name") in plain
     assert "Work plan" not in dict(plain)
 
 

@@ -124,7 +124,10 @@ def test_a_local_low_stands_on_its_point_s_page_with_its_finding(built: Built, p
         for block in chapter.blocks
         if isinstance(block, Section) and block.title == point
     )
-    assert any("lowest of the nearest unqualified points" in str(b) for b in sheet.blocks) == told
+    assert (
+        any("lowest of the nearest points without a sample-specific qualification" in str(b) for b in sheet.blocks)
+        == told
+    )
 
 
 def test_a_compound_s_page_links_its_share_of_blanks_and_its_low_points(built: Built) -> None:

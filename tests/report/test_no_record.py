@@ -99,7 +99,7 @@ def test_zero_of_some_is_told_with_what_it_rests_on() -> None:
     lead = in_example()["page page custody"]
     assert "1 custody gap was found; 63 of 63 samplers have a hand-over on record." in lead
     assert "4 of 4 seals applied were read at receipt, with 1 seal-number discrepancy." in lead
-    assert "1 hand-over without a signature, of 18 with a signature entry" in lead
+    assert "17 of 18 hand-overs on record are signed; 1 is not." in lead
 
 
 def test_hand_overs_without_rows_are_no_record() -> None:
@@ -281,7 +281,7 @@ LOCATIONS = TABLE["locations"].path
 def test_points_without_positions_are_not_compared_with_neighbours() -> None:
     """Without positions there are no neighbours to be below of, and no point is said to be none."""
     low = at("little noted")["page page relations#low, table local-lows"]
-    assert "Not compared: no point has three unqualified neighbours with positions on record" in low
+    assert "Not compared: no point has three neighbours without a sample-specific qualification that have pos" in low
     assert "None of" not in low
 
 

@@ -117,7 +117,11 @@ def test_where_no_land_use_is_set_that_is_said_and_all_levels_are_given() -> Non
     assert "No land use is set: results are compared with the levels of every land use on record" in made.note
     rows = {(row[0], row[1]): row for row in texts(made)}
     pce = rows["IA-02", "Tetrachloroethene"]
-    assert pce[2:5] == ["8.0", "8 (residential); 7 (commercial)", "near (at or below): residential; above: commercial"]
+    assert pce[2:5] == [
+        "8.0",
+        "8 (residential); 7 (commercial)",
+        "near (within the margin, at or below the level): residential; above: commercial",
+    ]
 
 
 def test_a_level_for_another_land_use_alone_is_no_comparison() -> None:

@@ -60,7 +60,7 @@ def test_the_methods_name_system_unit_and_the_way_of_each_transformation() -> No
     assert "surveyed in EPSG:3455 (NAD83 / South Dakota South (ftUS)), in US survey feet (1 ft = 1200/3937 m)" in said
     assert "Maps, distances and areas use EPSG:32614 (WGS 84 / UTM zone 14N), in metres." in said
     assert "Points: from EPSG:3455 to EPSG:32614 (WGS 84 / UTM zone 14N), by “Inverse of SPCS83 South Dakota" in said
-    assert "NAD83 to WGS 84 (1) + UTM zone 14N” (accuracy by PROJ 4 m)" in said
+    assert "NAD83 to WGS 84 (1) + UTM zone 14N” (accuracy according to PROJ: 4 m)" in said
     assert "Site features: from EPSG:4326 to EPSG:32614" in said
     assert "55 points; 1 point is known by the planned position only" in said
 

@@ -74,7 +74,7 @@ def test_rain_that_may_belong_on_either_side_of_an_end_is_told() -> None:
     assert "3.0 mm was read at 23 October 2025, 09:00 and may have begun before" in said.description
     assert "A further 7.0 mm, read after the period at 6 November 2025, 15:00" in said.description
     assert "No air pressure is on record" in said.description
-    assert "4 mm in all" in said.svg  # the drawing adds up what the sentence does
+    assert "4 mm in total" in said.svg  # the drawing adds up what the sentence does
 
 
 def test_no_record_is_not_zero_and_nothing_retrieved_is_said() -> None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from math import nan
 
 from sitegen.compute.custody.chains import Chain
+from sitegen.compute.custody.events import HAND_OVERS
 from sitegen.compute.custody.seals import DIFFERS, Seal, seals
 from sitegen.compute.custody.walk import GAPS, STATES
 from sitegen.compute.field.exposure import Placement
@@ -75,7 +76,7 @@ def lead(context: Context) -> str:
         ],
         gaps=codes.count("custody-gap"),
         seals=codes.count("seal-differs"),
-        unsigned=codes.count("hand-over-unsigned"),
+        unsigned=sum(row.signature == "none" for row in context.survey.rows(CustodyEvent) if row.event in HAND_OVERS),
         bases=context.bases,
     )
 

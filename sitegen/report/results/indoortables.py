@@ -158,7 +158,7 @@ def comparison_table(
     columns += [
         Spec("others", "Other samplers at the point", cell=lambda row: _others_cell(context, row.indoor), tells=True),
         Spec("outdoor", "Outdoor air", kind="wide", cell=lambda row: _outdoor_text(context, row.indoor), tells=True),
-        Spec("products", "Indoor products naming it", kind="wide", cell=lambda row: _products_text(context, row)),
+        Spec("products", "Products listing the compound", kind="wide", cell=lambda row: _products_text(context, row)),
     ]
     empty = say("occupied.none", levels=_any_level(context))
     filters = () if at_point else ("point", "compound", "answer")

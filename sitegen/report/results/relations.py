@@ -260,7 +260,11 @@ def low_table(context: Context) -> Table:
             "number",
             cell=lambda low: as_reported(low.part.lowest_neighbour_ng),
         ),
-        Spec("neighbours", worded("Nearest unqualified neighbours"), cell=lambda low: ", ".join(low.point.neighbours)),
+        Spec(
+            "neighbours",
+            worded("Nearest neighbours without a sample-specific qualification"),
+            cell=lambda low: ", ".join(low.point.neighbours),
+        ),
     ]
     items = [_Low(point, part) for point in context.evaluation.local_lows for part in point.compounds]
     note = say(
