@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from sitegen.compute.custody.chains import Chain
 from sitegen.compute.custody.events import Event
 from sitegen.compute.custody.walk import GAPS, OVERLAP, SilentChange, Span
-from sitegen.compute.formats import duration_text
+from sitegen.compute.formats import duration_text, short_day
 from sitegen.figures.inputs import CustodyRow, CustodySegment, Tick
 from sitegen.figures.timeline import custody_timeline
 from sitegen.report.record.pages import Cell, Figure, Ref, Table
@@ -74,7 +74,7 @@ def day_ticks(context: Context, start: int, end: int) -> tuple[Tick, ...]:
     for day in days[::step]:
         at = context.local_midnight(day)
         if at is not None and start <= at <= end:
-            ticks.append(Tick(at, day[5:]))
+            ticks.append(Tick(at, short_day(date.fromisoformat(day))))
     return tuple(ticks)
 
 
