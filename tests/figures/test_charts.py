@@ -187,3 +187,17 @@ def test_a_stay_out_of_plan_is_named_even_among_many() -> None:
     said = texts(exposure_weather("f", exposure_windows(57), weather_rows(), 0, 24 * DAY, TICKS))
     assert [words for words in said if words.startswith("SG-")] == ["SG-13"]
     assert "dashed: out of plan" in said
+
+
+def test_the_foot_counts_what_is_not_drawn_by_what_it_is() -> None:
+    """Non-detects alone are called so; with detections among them both are counted."""
+
+    def foot(hits: int, nondetects: int, most: int) -> str:
+        items = [ResultBar(f"P-{at}", "9", 9.0, 1.0) for at in range(hits)]
+        items += [ResultBar(f"N-{at}", "ND", None, 1.0) for at in range(nondetects)]
+        return next((said for said in texts(ranked_bars("x", items, most=most)) if "not drawn" in said), "")
+
+    assert foot(3, 10, 3) == "10 non-detects not drawn: see the table."
+    assert foot(3, 1, 3) == "1 non-detect not drawn: see the table."
+    assert foot(3, 1, 2) == "2 more not drawn (1 detected): see the table."
+    assert foot(3, 1, 4) == ""
