@@ -64,6 +64,15 @@ def stamp_text(written: str) -> str:
     return f"{day_text(found[1])}, {found[2]}{zone}"
 
 
+def short_day(day: date) -> str:
+    """Write a day without its year where there is little room, as on an axis.
+
+    >>> short_day(date(2025, 11, 4))
+    '4 Nov'
+    """
+    return f"{day.day} {worded(MONTHS[day.month - 1])[:3]}"
+
+
 def moment_text(utc_min: float, zone_name: str) -> str:
     """Write UTC minutes as local time; with the zone's letters where the clock shows that time twice.
 

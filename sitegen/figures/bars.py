@@ -54,8 +54,17 @@ def ranked_bars(figure_id: str, items: Sequence[ResultBar], unit: str = NANOGRAM
     note = ""
     if rest:
         hidden = sum(item.mass_ng is not None for item in rest)
-        note = worded("{rest} more not drawn ({hidden} detected): see the table.", rest=len(rest), hidden=hidden)
+        note = _not_drawn(len(rest), hidden)
     return _bars(figure_id, ranked[:most], unit, note)
+
+
+def _not_drawn(rest: int, hidden: int) -> str:
+    """Say how many results are not drawn, and how many of them are detections."""
+    if hidden:
+        return worded("{rest} more not drawn ({hidden} detected): see the table.", rest=rest, hidden=hidden)
+    if rest == 1:
+        return worded("1 non-detect not drawn: see the table.")
+    return worded("{rest} non-detects not drawn: see the table.", rest=rest)
 
 
 def _rank(item: ResultBar) -> tuple[bool, float, str]:

@@ -83,11 +83,15 @@ class Tick(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class CustodyRow:
-    """One sampler's (or bag's) line of the timeline, with its events."""
+    """One sampler's (or bag's) line of the timeline, with its events.
+
+    ``changes_min`` are the moments at which another was first seen to have it, no transfer being on record.
+    """
 
     label: str
     segments: tuple[CustodySegment, ...]
     events: tuple[Tick, ...] = ()
+    changes_min: tuple[int, ...] = ()
 
 
 class ResultBar(NamedTuple):

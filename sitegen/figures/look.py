@@ -16,8 +16,8 @@ RULE = "#c9d1d3"
 PAPER = "#ffffff"
 WARN = "#9a3b12"
 
-CLASS_COLOURS: tuple[str, ...] = ("#fee9e5", "#fcc7c3", "#f994b1", "#ee579e", "#c71d8c", "#870179", "#49006a")
-"""Seven mass classes, lowest first."""
+CLASS_COLOURS: tuple[str, ...] = ("#fcc5c0", "#fa9eb5", "#f87ca8", "#ee579e", "#c71d8c", "#870179", "#49006a")
+"""Seven mass classes, lowest first: the lowest is dark enough that no small symbol of it looks hollow on paper."""
 
 CLASS_RADII_PX: tuple[float, ...] = (5.0, 6.5, 8.0, 9.5, 11.0, 12.5, 14.0)
 """Symbol radius of each mass class on screen; print scales them."""

@@ -142,6 +142,7 @@ def _row(row: CustodyRow, top: float, height: float, span: _Span, *, lettered: b
     ticks = [f"M{number(span.at(event.at_min))} {number(y - 2)}v{number(thick + 4)}" for event in row.events]
     if ticks:
         parts.append(element("path", d="".join(ticks), stroke=INK, stroke_width=0.8))
+    parts += [_change(span.at(minute), y + thick + 2) for minute in row.changes_min]
     return "".join(parts)
 
 
@@ -156,6 +157,12 @@ def _ends(segment: CustodySegment, span: _Span) -> tuple[float, float]:
 def _alarm(x: float, y: float) -> str:
     """Write a small wedge over a stretch that must not be missed."""
     return element("path", d=f"M{x - 4:.1f} {y - 4:.1f}h8l-4 5z", fill=WARN)
+
+
+def _change(x: float, foot: float) -> str:
+    """Write a triangle on its base: custody went from one to another, no transfer is on record."""
+    path = f"M{number(x - 5)} {number(foot)}h10l-5 -10z"
+    return element("path", d=path, fill=PAPER, stroke=WARN, stroke_width=1.4)
 
 
 def _segment_words(segment: CustodySegment, x0: float, x1: float, baseline: float) -> str:
@@ -226,4 +233,9 @@ def _legend(figure_id: str, rows: Sequence[CustodyRow], top: float) -> tuple[str
         boxes.append((state, (x, x + 22, y, 12.0)))
         said.append(text(x + 28, y + 10, words))
         x += width + 22
+    if any(row.changes_min for row in rows):
+        words = worded("change of custodian without a recorded transfer")
+        if x + 30 + text_width(words, _FONT) > WIDTH - 12:
+            x, y = 12.0, y + 20
+        said += [_change(x + 11, y + 11), text(x + 28, y + 10, words)]
     return _bars(figure_id, boxes) + "".join(said), y + 14

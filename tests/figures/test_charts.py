@@ -12,7 +12,8 @@ from synthetic_figures import DAY, TICKS, custody_row, exposure_windows, result_
 from sitegen.figures.bars import ranked_bars
 from sitegen.figures.inputs import CustodyRow, CustodySegment, ResultBar, Tick, WeatherRow
 from sitegen.figures.look import CUSTODY_STYLES
-from sitegen.figures.timeline import custody_timeline
+from sitegen.figures.svg import text_width
+from sitegen.figures.timeline import WIDTH, custody_timeline
 from sitegen.figures.weather import exposure_weather
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -67,6 +68,20 @@ def test_no_alarm_is_drawn_where_custody_is_whole() -> None:
 def test_the_legend_names_exactly_the_states_that_occur() -> None:
     svg = custody_timeline("x", [row(CustodySegment(0, 4, "stored"))], 0, 9, ())
     assert [words for words in texts(svg) if words in CUSTODY_STYLES] == ["stored", "stored"]
+
+
+def test_a_change_of_custodian_without_a_transfer_is_marked_where_it_was_seen() -> None:
+    """A line held by one and then by another has a triangle at the change, and the legend says what it is."""
+    segments = (CustodySegment(0, 1000, "held", "A-1"), CustodySegment(1000, 2000, "held", "A-2"))
+    plain = custody_timeline("x", [CustodyRow("SG-01", segments)], 0, 2000, ())
+    marked = custody_timeline("x", [CustodyRow("SG-01", segments, changes_min=(1000,))], 0, 2000, ())
+    said = "change of custodian without a recorded transfer"
+    assert (said in texts(plain), said in texts(marked)) == (False, True)
+    left = 16 + text_width("SG-01", 11)
+    middle = left + (WIDTH - 12 - left) / 2
+    feet = [float(foot) for foot in re.findall(r'd="M([\d.]+) [\d.]+h10l-5 -10z"', marked)]
+    assert feet[0] == pytest.approx(middle - 5, abs=0.1)
+    assert len(feet) == 2
 
 
 def test_every_state_can_be_told_without_colour() -> None:
@@ -172,3 +187,17 @@ def test_a_stay_out_of_plan_is_named_even_among_many() -> None:
     said = texts(exposure_weather("f", exposure_windows(57), weather_rows(), 0, 24 * DAY, TICKS))
     assert [words for words in said if words.startswith("SG-")] == ["SG-13"]
     assert "dashed: duration outside its limits" in " ".join(said)
+
+
+def test_the_foot_counts_what_is_not_drawn_by_what_it_is() -> None:
+    """Non-detects alone are called so; with detections among them both are counted."""
+
+    def foot(hits: int, nondetects: int, most: int) -> str:
+        items = [ResultBar(f"P-{at}", "9", 9.0, 1.0) for at in range(hits)]
+        items += [ResultBar(f"N-{at}", "ND", None, 1.0) for at in range(nondetects)]
+        return next((said for said in texts(ranked_bars("x", items, most=most)) if "not drawn" in said), "")
+
+    assert foot(3, 10, 3) == "10 non-detects not drawn: see the table."
+    assert foot(3, 1, 3) == "1 non-detect not drawn: see the table."
+    assert foot(3, 1, 2) == "2 more not drawn (1 detected): see the table."
+    assert foot(3, 1, 4) == ""

@@ -13,7 +13,7 @@ from synthetic_figures import LABELS, ground, place_points, place_values
 
 from sitegen.figures.axes import LogAxis, PlainAxis
 from sitegen.figures.contour import Area, LagDot, contour_layer, variogram
-from sitegen.figures.look import CLASS_COLOURS, WARN
+from sitegen.figures.look import ACCENT, CLASS_COLOURS, WARN
 from sitegen.figures.multiples import COLUMNS, Panel, small_multiples
 from sitegen.figures.scatter import BlankPair, before_after
 from sitegen.figures.sitemap import changed_map, suggestion_map, symbol_map
@@ -104,6 +104,21 @@ def test_a_transect_never_draws_through_a_non_detect() -> None:
     assert len(dots) == 3
     assert [float(dot.attrib["cx"]) for dot in dots] == sorted(float(dot.attrib["cx"]) for dot in dots)
     assert {"A", "B", "C", "D", "PCE"} <= set(texts(svg))
+
+
+def test_a_transect_joins_no_point_far_from_its_line() -> None:
+    """B lies 4 m off: A and C are joined past it, it is pale, and the key says so; at 3 m it is joined."""
+
+    def drawn(off_m: float) -> tuple[int, list[str], bool]:
+        near = [Station("A", 0, 1000.0, 10.0), Station("C", 20, 500.0, 10.0)]
+        svg = transect("x", [Profile("PCE", [*near, Station("B", 10, 9.0, 10.0, off_m=off_m)])], 20.0)
+        joins = [e for e in tree(svg).iter(f"{SVG}line") if e.attrib.get("stroke-width") == "1.4"]
+        fills = [e.attrib["fill"] for e in tree(svg).iter(f"{SVG}circle")]
+        return len(joins), fills, "pale, not joined: more than 3 m from the line" in texts(svg)
+
+    pale, dark = "#9dbdc0", ACCENT
+    assert drawn(4.0) == (1, [pale, dark, dark, pale], True)
+    assert drawn(3.0) == (2, [dark, dark, dark], False)
 
 
 def test_a_transect_without_profiles_is_still_a_drawing() -> None:

@@ -6,7 +6,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from sitegen.figures.funnel import FunnelGroup, funnel
+from sitegen.figures.funnel import WIDTH, FunnelGroup, funnel
 from sitegen.figures.look import ACCENT, WARN
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -44,6 +44,15 @@ def test_a_stage_without_a_record_is_said_and_not_drawn_as_zero() -> None:
     assert widths(root, stroke=WARN) == []
     assert "no record" in {one.text for one in root.iter(f"{SVG}text")}
     assert "no record" not in {one.text for one in drawn(FunnelGroup("a", (8, 0, 0))).iter(f"{SVG}text")}
+
+
+def test_no_stage_is_cut() -> None:
+    """The bars begin further right where a stage has a long name, and still end within the drawing."""
+    stages = ("planned", "usable, no sample-specific qualification")
+    root = ET.fromstring(funnel("funnel", stages, [FunnelGroup("a", (8, 6))], "no record"))  # noqa: S314
+    assert set(stages) <= {one.text for one in root.iter(f"{SVG}text")}
+    bars = [one for one in root.findall(f"{SVG}rect") if one.get("fill") == ACCENT]
+    assert all(float(one.get("x", "")) + float(one.get("width", "")) <= WIDTH - 110 + 0.01 for one in bars)
 
 
 def test_words_are_escaped() -> None:

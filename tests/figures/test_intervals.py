@@ -52,3 +52,10 @@ def test_names_are_text_and_a_row_needs_an_interval_for_each() -> None:
     assert "<script>&\"'" in texts(drawn(IntervalRow("P-1", ((1, 2, True), (3, 4, True)))))
     with pytest.raises(ValueError, match="one interval for each"):
         drawn(IntervalRow("P-1", ((1, 2, True),)))
+
+
+def test_a_long_name_is_whole_where_four_compounds_share_the_width() -> None:
+    """cis-1,2-Dichloroethene in bold fits its quarter of the drawing."""
+    names = ["cis-1,2-Dichloroethene", "a", "b", "c"]
+    svg = share_intervals("i", names, [IntervalRow("P-1", ((0.0, 1.0, True),) * 4)], SAID)
+    assert names[0] in svg

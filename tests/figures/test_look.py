@@ -10,7 +10,7 @@ import pytest
 from matplotlib.colors import to_hex, to_rgb
 
 from sitegen.figures.features import FEATURE_STYLES
-from sitegen.figures.look import ACCENT, CLASS_COLOURS, WARN
+from sitegen.figures.look import ACCENT, CLASS_COLOURS, PAPER, WARN
 
 SEEN_AS: dict[str, tuple[tuple[float, float, float], ...]] = {
     "all colours": ((1, 0, 0), (0, 1, 0), (0, 0, 1)),
@@ -58,10 +58,16 @@ def test_a_higher_class_is_darker_for_every_reader(seen: str) -> None:
 
 
 def test_the_highest_class_is_further_from_the_paper_than_the_lowest() -> None:
-    """The lowest is a pale tint, the highest is nearly as dark as ink: the eye goes there first."""
+    """The lowest is a tint, the highest is nearly as dark as ink: the eye goes there first."""
     plain = SEEN_AS["all colours"]
-    assert lightness(CLASS_COLOURS[0], plain) > 90
+    assert lightness(CLASS_COLOURS[0], plain) > 80
     assert lightness(CLASS_COLOURS[-1], plain) < 25
+
+
+@pytest.mark.parametrize("seen", SEEN_AS)
+def test_no_detection_looks_hollow(seen: str) -> None:
+    """The lowest class is darker than the paper by 12 or more of 100, more than twice the least step of the ramp."""
+    assert lightness(PAPER, SEEN_AS[seen]) - lightness(CLASS_COLOURS[0], SEEN_AS[seen]) >= 12
 
 
 def test_no_class_has_the_colour_of_something_else() -> None:

@@ -99,6 +99,26 @@ def test_the_legend_of_a_line_with_a_gap_names_the_state(built: Built) -> None:
         assert f">{UNRECORDED}<" in drawn[0].svg
 
 
+def test_a_change_without_a_transfer_is_on_the_line_and_in_its_words(built: Built) -> None:
+    """One sampler was retrieved by FS-2 and bagged by FS-1; the other has a transfer at each change."""
+
+    def line_of(name: str) -> Figure:
+        blocks = all_blocks(page_of(built, "sampler", name).blocks)
+        return next(b for b in blocks if isinstance(b, Figure) and b.id == f"chain-{name}")
+
+    said = "without a recorded transfer (triangle): FS-2 to FS-1, first on record with the latter on"
+    with_change, without = line_of("0047103"), line_of("0047105")
+    assert f"{said} 5 November 2025, 16:09." in with_change.description
+    assert "change of custodian without a recorded transfer" in with_change.svg
+    assert "custodian without" not in without.description + without.svg
+    survey = next(
+        b for b in all_blocks(page_of(built, "page", "custody").blocks) if isinstance(b, Figure) and b.table is not None
+    )
+    changed = [row[-1].text for row in survey.table.rows if row[-1].text != "–"] if survey.table else []
+    assert f"without a recorded transfer, on {len(changed)} lines." in survey.description
+    assert set(changed) == {"1"}
+
+
 def test_the_mark_of_a_gap_says_what_is_known() -> None:
     """The sentence behind the chip has room for the seal's record."""
     assert "{known}" in lexicon("marks")["custody-gap"]["reason"]

@@ -11,6 +11,7 @@ from sitegen.report.field.custodyview import day_ticks
 from sitegen.report.field.weatherview import _stays, weather_blocks
 from sitegen.report.record.pages import Block, Figure, Prose
 from sitegen.report.write.context import Context
+from sitegen.voice import Voice, speaking
 
 HEAD = "at,rain_mm,temperature_c,pressure_hpa,pressure_kind,source,station,distance_km"
 
@@ -150,8 +151,10 @@ def test_days_are_ticked_at_their_local_midnight_and_no_more_than_a_dozen() -> N
         return [(local_text(tick.at_min, "UTC"), tick.label) for tick in day_ticks(context, *ends)]
 
     assert ticks("2025-10-31T18:00", "2025-11-03T06:00") == [
-        ("2025-11-01 05:00", "11-01"), ("2025-11-02 05:00", "11-02"), ("2025-11-03 06:00", "11-03"),
+        ("2025-11-01 05:00", "1 Nov"), ("2025-11-02 05:00", "2 Nov"), ("2025-11-03 06:00", "3 Nov"),
     ]  # fmt: skip
     assert [label for _, label in ticks("2025-06-01T05:00", "2025-06-30T12:00")] == [
-        f"06-{day:02}" for day in range(1, 31, 3)
+        f"{day} Jun" for day in range(1, 31, 3)
     ]
+    with speaking(Voice(language="es")):
+        assert [label for _, label in ticks("2025-08-31T05:00", "2025-09-01T12:00")] == ["31 ago", "1 sep"]

@@ -27,6 +27,7 @@ from sitegen.report.field.custodypages import (
 )
 from sitegen.report.field.custodyview import (
     after_analysis,
+    changes_drawn,
     day_ticks,
     timeline_row,
 )
@@ -232,12 +233,13 @@ def survey_figure(context: Context) -> Figure | None:
     labels = {row.sampler_id: row.label or row.sampler_id for row in context.survey.rows(Sampler)}
     rows = tuple(timeline_row(labels.get(name, name), chain) for name, chain in chains.items())
     gaps = sum(any(span.state in GAPS for span in chain.spans) for chain in chains.values())
+    changed = sum(bool(changes_drawn(chain)) for chain in chains.values())
     return Figure(
         "custody-survey",
         custody_timeline("custody-survey", rows, start, end, day_ticks(context, start, end)),
         say("custody.survey_caption"),
         say("custody.survey_alt", count=len(rows), gaps=gaps, held=sum(c.hand_overs > 0 for c in chains.values())),
-        say("custody.survey_words", kept=_kept_beyond(context, chains, labels)),
+        say("custody.survey_words", changed=changed, kept=_kept_beyond(context, chains, labels)),
         table=_state_table(chains, labels),
     )
 
@@ -261,6 +263,12 @@ def _state_table(chains: dict[str, Chain], labels: dict[str, str]) -> Table:
         Spec("sampler", "Sampler", cell=sampler_cell),
         Spec("label", "Label", cell=lambda name: labels.get(name, name)),
         *(_state_column(chains, state) for state in STATES),
+        Spec(
+            "changes",
+            "Changes of custodian without a recorded transfer",
+            kind="number",
+            cell=lambda name: str(len(changes_drawn(chains[name])) or "–"),
+        ),
     ]
     return table("custody-states", say("custody.survey_caption"), columns, chains)
 

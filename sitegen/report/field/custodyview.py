@@ -6,8 +6,8 @@ from datetime import date, timedelta
 
 from sitegen.compute.custody.chains import Chain
 from sitegen.compute.custody.events import Event
-from sitegen.compute.custody.walk import GAPS, LABORATORY, OVERLAP, UNNAMED, Span
-from sitegen.compute.formats import duration_text
+from sitegen.compute.custody.walk import GAPS, LABORATORY, OVERLAP, UNNAMED, SilentChange, Span
+from sitegen.compute.formats import duration_text, short_day
 from sitegen.figures.inputs import CustodyRow, CustodySegment, Tick
 from sitegen.figures.timeline import custody_timeline
 from sitegen.report.record.pages import Cell, Figure, Ref, Table
@@ -31,7 +31,22 @@ def timeline_row(label: str, chain: Chain) -> CustodyRow:
         CustodySegment(s.start, min(s.end, end), s.state, holder_text(s)) for s in chain.spans if s.start < end
     )
     analysed = tuple(Tick(event.utc, worded("analysed")) for event in chain.events if event.kind == "analysed")
-    return CustodyRow(label, segments, analysed)
+    changes = tuple(dict.fromkeys(change.event.utc for change in changes_drawn(chain)))
+    return CustodyRow(label, segments, analysed, changes)
+
+
+def changes_drawn(chain: Chain) -> tuple[SilentChange, ...]:
+    """Return the changes of custodian without a transfer on record that a drawing of the chain reaches."""
+    return tuple(change for change in chain.silent_changes if change.event.utc <= chain.drawn_to)
+
+
+def _change_text(context: Context, change: SilentChange) -> str:
+    return say(
+        "custody.silent_change",
+        when=context.told_at(change.event.utc),
+        before=worded(change.before),
+        after=worded(change.event.by),
+    )
 
 
 def holder_text(span: Span) -> str:
@@ -64,7 +79,7 @@ def day_ticks(context: Context, start: int, end: int) -> tuple[Tick, ...]:
     for day in days[::step]:
         at = context.local_midnight(day)
         if at is not None and start <= at <= end:
-            ticks.append(Tick(at, day[5:]))
+            ticks.append(Tick(at, short_day(date.fromisoformat(day))))
     return tuple(ticks)
 
 
@@ -82,6 +97,7 @@ def chain_figure(context: Context, figure_id: str, label: str, chain: Chain, kin
     svg = custody_timeline(figure_id, (timeline_row(label, chain),), start, end, day_ticks(context, start, end))
     states = "; ".join(f"{worded(span.state)} {duration_text(span.minutes)}" for span in chain.spans)
     facts = {"what": f"{word('subject_kind', kind)} {label}", "states": states, "spans": len(chain.spans)}
+    changes = [_change_text(context, change) for change in changes_drawn(chain)]
     ends = chain.spans[-1].end > end
     later = say("custody.line_ends", later=after_analysis(context, chain)) if ends else ""
     return Figure(
@@ -89,7 +105,7 @@ def chain_figure(context: Context, figure_id: str, label: str, chain: Chain, kin
         svg,
         say("custody.chain_caption", **facts),
         say("custody.chain_alt", **facts),
-        say("custody.chain_words", states=states, later=later),
+        say("custody.chain_words", states=states, changes=changes, later=later),
     )
 
 

@@ -250,11 +250,13 @@ def ranked_figure(context: Context, compound: Compound) -> Figure:
     )
     soil = soil_summary(context, compound)
     hits = [row for row in rows if row.detected]
+    most = min(max(len(hits), _USUAL_BARS), MOST_BARS)
     facts = {
         "name": compound.name,
         "unit": context.mass_unit.text,
         "detected": len(hits),
         "nondetects": len(rows) - len(hits),
+        "open": most > len(hits) and any(item.mass_ng is None and item.limit_ng is not None for item in items),
         "where": soil.highest_at if soil else "",
         "highest": value_text(hits[0], context.display) if hits else "",
         "lowest": value_text(hits[-1], context.display) if hits else "",
@@ -266,7 +268,7 @@ def ranked_figure(context: Context, compound: Compound) -> Figure:
             f"ranked-{compound.analyte_id}",
             items,
             context.mass_unit.text,
-            most=min(max(len(hits), _USUAL_BARS), MOST_BARS),
+            most=most,
         ),
         say("compound.ranked_caption", **facts),
         say("compound.ranked_alt", **facts),

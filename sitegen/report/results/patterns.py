@@ -16,7 +16,7 @@ from sitegen.compute.results.summary import Summary
 from sitegen.figures.ground import Ground
 from sitegen.figures.multiples import Panel, small_multiples
 from sitegen.figures.sitemap import suggestion_map
-from sitegen.figures.transect import Profile, Station, transect
+from sitegen.figures.transect import JOINED_M, Profile, Station, transect
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.tables import Analyte
 from sitegen.report.record.pages import Block, Callout, Cell, Figure, Page, Ref, Section, Table
@@ -264,6 +264,8 @@ def transect_figure(context: Context, flow: FlowPath, name: str = "", words: str
         "source": source_text(context.evaluation.limits["flow_line_reach_m"]),
         "compounds": ", ".join(compound.name for compound in chosen),
         "unit": context.mass_unit.text,
+        "joined": f"{JOINED_M:g} m",
+        "apart": sum(point.off_m > JOINED_M for point in flow.points),
         "tops": "; ".join(_top_along(profile) for profile in profiles),
     }
     return Figure(
@@ -311,7 +313,15 @@ def _profile(
             mass = row.value if row.detected else None
             marked = context.has_ring(row)
             stations.append(
-                Station(point.location_id, point.along_m, mass, row.rl, marked, value_text(row, context.display))
+                Station(
+                    point.location_id,
+                    point.along_m,
+                    mass,
+                    row.rl,
+                    marked,
+                    value_text(row, context.display),
+                    point.off_m,
+                )
             )
     return Profile(compound.name, stations)
 
