@@ -232,7 +232,7 @@ def _range_word(run: StoredResult) -> str:
         return worded("not detected")
     if isnan(run.calibration_top):
         return worded("no top of calibration given")
-    return worded("within" if is_within(run) else "above")
+    return word("calibration_range", "within" if is_within(run) else "above")
 
 
 @traced
