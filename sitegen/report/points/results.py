@@ -258,7 +258,7 @@ def duplicate_table(context: Context, pair: Pair) -> Table:
         ),
         Spec("measure", "Compared by", cell=lambda result: word("measure", result.measure)),
         Spec("figure", "Figure", kind="number", cell=lambda result: _figure(result, limit_pct)),
-        Spec("verdict", "Outcome", cell=_verdict_cell, tells=True),
+        Spec("verdict", word("verdict_head", "Outcome"), cell=_verdict_cell, tells=True),
     ]
     caption = say(
         "location.duplicate_caption",
