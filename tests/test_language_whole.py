@@ -117,10 +117,10 @@ def test_results_are_the_same_in_both_languages(spanish: Built, built: Built) ->
 
 def test_the_report_says_that_a_translation_requires_a_reader_of_the_trade(spanish: Built, built: Built) -> None:
     """On the summary and in the methods, and in no English report."""
-    said = "requieren la revisión de un lector del oficio"
+    said = "requieren la revisión de un profesional del sector"
     for page in ("index.html", "methods.html"):
         text = (spanish.out / "site" / page).read_text("utf-8")
-        assert said in text or "requieren, antes de la emisión, la revisión de un lector del oficio" in text
+        assert said in text or "requieren, antes de la emisión, la revisión de un profesional del sector" in text
         assert "translation" not in (built.out / "site" / page).read_text("utf-8")
 
 

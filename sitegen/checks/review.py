@@ -9,6 +9,7 @@ from sitegen.checks.catalogue import find
 from sitegen.checks.rows import compound_names, first_rows, setting_where, surplus
 from sitegen.compute.custody.signatures import Unsigned, signatures, unsigned_roles
 from sitegen.findings.problems import Finding, Where
+from sitegen.project.schema import SECTIONS
 from sitegen.project.survey import Survey
 from sitegen.project.tables import Deployment, ReviewComment, SignOff
 from sitegen.voice import worded
@@ -42,7 +43,8 @@ def _about(survey: Survey, target: str) -> str:
     """Say in words what a comment is about: a section, a compound by its name, anything else by its id."""
     kind, _, name = target.partition(":")
     if kind == "text" and name:
-        return worded("the section {name}", name=name.replace("_", " ").capitalize())
+        title = name.replace("_", " ").capitalize()
+        return worded("the section {name}", name=worded(title) if name in SECTIONS else title)
     if kind == "compound":
         name = compound_names(survey).get(name, name)
     words = kind.replace("_", " ")

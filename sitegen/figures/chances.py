@@ -8,6 +8,7 @@ from typing import NamedTuple
 from sitegen.figures.axes import PlainAxis
 from sitegen.figures.look import ACCENT, INK, MUTED, PAPER, RULE, WARN
 from sitegen.figures.svg import drawing, element, line, number, text
+from sitegen.voice import worded
 
 WIDTH, _HEIGHT = 720.0, 350.0
 _FONT = 11.0
@@ -49,7 +50,7 @@ def _frame(across: PlainAxis, up: PlainAxis, sizes: str) -> str:
     middle = (_TOP + _BOTTOM) / 2
     parts.append(text((_LEFT + _RIGHT) / 2, _BOTTOM + 40, sizes, text_anchor="middle"))
     turned = f"rotate(-90 18 {number(middle)})"
-    parts.append(text(18, middle, "chance, %", text_anchor="middle", transform=turned))
+    parts.append(text(18, middle, worded("chance, %"), text_anchor="middle", transform=turned))
     return "".join(parts)
 
 

@@ -13,7 +13,7 @@ from sitegen.figures.ground import Frame
 from sitegen.figures.inputs import PlaceFeature, PlacePoint
 from sitegen.figures.legend import Row, draw_legend
 from sitegen.units import INCH, INTERNATIONAL_FOOT
-from sitegen.voice import worded
+from sitegen.voice import thousands, worded
 
 POINTS_PER_METRE = 72 / INCH.value
 """Points of print in a metre of paper: 72 to the inch, as PDF counts them (ISO 32000-1, 8.3.2.3)."""
@@ -74,7 +74,7 @@ class Sheet(NamedTuple):
     @property
     def scale_text(self) -> str:
         """The scale in words: a ratio, before it the feet to an inch where it is made of them."""
-        ratio = f"1:{self.ratio:,}"
+        ratio = "1:" + thousands(f"{self.ratio:,}")
         return (
             worded("1 in = {feet_per_inch:,} ft ({ratio})", feet_per_inch=self.feet_per_inch, ratio=ratio)
             if self.feet_per_inch

@@ -43,7 +43,7 @@ def before_after(figure_id: str, pairs: Sequence[BlankPair]) -> str:
     y = bottom + 56
     body += [
         element("circle", cx=left + 6, cy=y, r=5, fill=PAPER, stroke=WARN, stroke_width=1.6),
-        text(left + 18, y + 4, "detected"),
+        text(left + 18, y + 4, worded("detected")),
         element("circle", cx=left + 96, cy=y, r=5, fill=ACCENT, stroke=INK, stroke_width=0.8),
         text(left + 108, y + 4, worded("detected, not affected by a blank")),
     ]

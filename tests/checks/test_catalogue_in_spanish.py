@@ -23,9 +23,13 @@ EXPLAINED = {"must_fix"}
 """Words of the folder format that the Spanish rule gives beside their meaning."""
 
 
+PLACEHOLDERS = {"CARPETA": "FOLDER", "ARCHIVO": "FILE"}
+"""What stands for a path in a command, and its English."""
+
+
 def names(text: str) -> set[str]:
     """Return the names that a text has, which no language changes."""
-    return set(NAMES.findall(text)) - EXPLAINED
+    return {PLACEHOLDERS.get(name, name) for name in NAMES.findall(text)} - EXPLAINED
 
 
 def test_both_languages_have_the_same_codes_in_the_same_order() -> None:

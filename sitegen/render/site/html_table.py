@@ -19,6 +19,7 @@ from sitegen.report.write.qualified import (
     qualifiers_in,
     with_custody,
 )
+from sitegen.voice import worded
 
 _SPECIAL = re.compile("[&<>\"']")
 _UNBROKEN = re.compile(r"[^\s/_-]+")
@@ -167,8 +168,14 @@ def _cell(cell: Cell, look: ColumnLook, targets: Targets, here: str) -> str:
     classes = f"{look.classes} tone-{_text(tone)}".lstrip() if tone else look.classes
     attributes = f' class="{classes}"' if classes else ""
     if origin:
-        attributes += f' data-origin="{_text(f"{origin[0]}, row {origin[1]}, {origin[2]}")}"'
+        attributes += f' data-origin="{_text(_origin_text(origin))}"'
     return f"{look.start}{attributes}>{inner}{look.end}"
+
+
+def _origin_text(origin: tuple[str, int, str]) -> str:
+    """Say where a number comes from: as many cells have one, the words alone are looked up and filled in here."""
+    file, row, column = origin
+    return worded("{file}, row {row}, {column}").format(file=file, row=row, column=column)
 
 
 def _text(text: str) -> str:
@@ -214,4 +221,4 @@ def _mark_words(table: Table, made: Qualified, targets: Targets, here: str) -> t
 
 
 def _row_name(table: Table, row: tuple[Cell, ...], number: int) -> str:
-    return row[table.row_header].text if table.row_header >= 0 else f"row {number}"
+    return row[table.row_header].text if table.row_header >= 0 else worded("row {row}", row=number)

@@ -232,7 +232,7 @@ def _range_word(run: StoredResult) -> str:
         return worded("not detected")
     if isnan(run.calibration_top):
         return worded("no top of calibration given")
-    return worded("within" if is_within(run) else "above")
+    return word("calibration_range", "within" if is_within(run) else "above")
 
 
 @traced
@@ -258,7 +258,7 @@ def duplicate_table(context: Context, pair: Pair) -> Table:
         ),
         Spec("measure", "Compared by", cell=lambda result: word("measure", result.measure)),
         Spec("figure", "Figure", kind="number", cell=lambda result: _figure(result, limit_pct)),
-        Spec("verdict", "Outcome", cell=_verdict_cell, tells=True),
+        Spec("verdict", word("verdict_head", "Outcome"), cell=_verdict_cell, tells=True),
     ]
     caption = say(
         "location.duplicate_caption",

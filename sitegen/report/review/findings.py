@@ -27,7 +27,7 @@ from sitegen.report.write.citing import citations_table
 from sitegen.report.write.context import Context, found_at
 from sitegen.report.write.remarks import OPEN
 from sitegen.report.write.traced import traced
-from sitegen.report.write.words import opening, prose, say, word
+from sitegen.report.write.words import known_word, opening, prose, say, word
 from sitegen.voice import thousands, worded
 
 _KIND_REFS = {
@@ -223,7 +223,7 @@ def disposition_text(context: Context, finding: Finding) -> str:
             else "–"
         )
     who = " ".join(part for part in (row.by_role, row.on) if part)
-    text = _with_role(f"{row.disposition}: {row.reason}", who)
+    text = _with_role(f"{known_word('decision', row.disposition)}: {row.reason}", who)
     return say("review.starred", text=text, key=row.finding_key) if is_star(row, finding) else text
 
 

@@ -176,3 +176,9 @@ def word(group: str, key: str) -> str:
     """Return the printed word for a word of the folder format; the word itself if there is none."""
     known: Mapping[str, str] = lexicon("labels").get(group, {})
     return known[key] if key in known else worded(key.replace("_", " "))
+
+
+def known_word(group: str, text: str) -> str:
+    """Return a text of the project in the language of the report where it is one of the usual words; else as it is."""
+    known: Mapping[str, str] = lexicon("labels").get(group, {})
+    return known.get(text, text)
