@@ -66,7 +66,8 @@ def far_below_neighbours(survey: Survey, evaluation: Evaluation) -> Iterator[Fin
                 lowest=rounded_text(worst.lowest_neighbour_ng),
             ),
             worded(
-                "at least {share:g} of the lowest result at the three nearest points without a sample-specific qualification ({source})",
+                "at least {share:g} of the lowest result at the three nearest points "
+                "without a sample-specific qualification ({source})",
                 share=share.value,
                 source=share.source,
             ),
