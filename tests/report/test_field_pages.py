@@ -148,8 +148,8 @@ def test_custody_lines_end_at_the_last_analysis(built: Built) -> None:
         for block in section.blocks
         if getattr(block, "id", "") == "custody-survey"
     )
-    assert ">11-" in figure.svg
-    assert ">12-" not in figure.svg
+    assert " Nov</text>" in figure.svg
+    assert " Dec</text>" not in figure.svg
     assert (
         "SG-50, SG-28, SG-29: retained after analysis and disposed of on 9 December 2025, 15:20" in figure.description
     )

@@ -368,8 +368,8 @@
 
     /* Say what the pop-up shows to those who do not see it open. */
     tell(content) {
-      const parts = content.querySelectorAll("h2, .value, .mark, .above");
-      document.getElementById("chosen").textContent = [...parts].map((part) => part.textContent).join("; ");
+      const parts = ["h2", ".value", ".mark", ".above"].flatMap((part) => [...content.querySelectorAll(part)]);
+      document.getElementById("chosen").textContent = parts.map((part) => part.textContent).join("; ");
     }
 
     /* Escape closes the pop-up and leads back to where a point is chosen. */
