@@ -152,7 +152,7 @@ def test_the_ledger_speaks_of_a_previous_revision_only_where_there_is_one() -> N
     states = {row[1].text: row[-1] for row in claims.rows if row[1].text}
     marked = [text for text, state in states.items() if state.tone == "flag"]
     assert [text.partition(" around")[0][:30] for text in marked] == [
-        "The fuel aromatics", "Chlorinated ethenes and fuel a", "Toluene and m-xylene in the so",
+        "The fuel aromatics are attribu", "Chlorinated ethenes and fuel a", "Toluene and m-xylene in the so",
     ]  # fmt: skip
 
 

@@ -189,6 +189,7 @@ def test_the_line_of_a_sampler_adds_up_its_time_in_each_state(pages: Pages) -> N
         "in transit, custody not recorded": "2 d 4 h",
         "custody not recorded": "17 h",
         "overlap": "–",
+        "Changes of custodian without a recorded transfer": "–",
     }
 
 
