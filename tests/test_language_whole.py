@@ -78,6 +78,8 @@ def test_no_page_of_print_has_an_english_line(spanish: Built) -> None:
                 left.append((number, line))
     assert left == []
     assert reader.trailer["/Root"]["/Lang"] == "es"
+    summary = next(text for page in reader.pages if "1.5 Asuntos pendientes\n• " in (text := page.extract_text()))
+    assert "1.1 Qué se encontró\n" in summary
 
 
 def test_what_is_exported_is_told_in_spanish_under_the_same_names(spanish: Built, built: Built) -> None:
