@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from builders import changed, setting, write
+from builders import changed, content, setting, write
 from foreign import english_left, in_english
 from pypdf import PdfReader
 from spanish_survey import spanish_folder
@@ -25,6 +25,7 @@ from sitegen.pipeline import Built, build
 pytestmark = pytest.mark.long
 ROOT = Path(__file__).parent.parent / "sitegen"
 LISTS = (ROOT / "data/checks.toml", ROOT / "templates/words/es/formulas.toml", ROOT / "templates/words/es/sources.toml")
+DEPLOYMENTS = "field/deployments.csv"
 SAID_AS_IT_IS = re.compile(r"Inverse of|\bwhere\b|WGS 84 / UTM|Material|^© ")
 """Names of transformations, a key of the settings, and the makers of what the site is made with."""
 
@@ -125,10 +126,11 @@ def test_the_report_says_that_a_translation_requires_a_reader_of_the_trade(spani
 
 def test_a_copy_for_the_client_has_no_english_sentence(tmp_path: Path) -> None:
     """What is withheld is computed anew: that too is said in Spanish."""
-    folder = changed(
-        setting('level = "internal"', 'level = "client"\nwithhold = ["field_comments", "role_codes"]'),
-        folder=spanish_folder(),
-    )
+    deployments = spanish_folder().content(DEPLOYMENTS) or b""
+    unnamed = deployments.replace(b"Varnhollow al 555-0142", b"la oficina")
+    assert unnamed != deployments
+    level = setting('level = "internal"', 'level = "client"')
+    folder = changed(level, content(DEPLOYMENTS, unnamed), folder=spanish_folder())
     made = build(write(folder, tmp_path / "survey"), tmp_path / "out")
     site = made.out / "site"
     pages = {path.relative_to(site).as_posix(): path.read_text("utf-8") for path in sorted(site.rglob("*.html"))}
