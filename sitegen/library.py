@@ -11,6 +11,7 @@ Frames hold what the downloads hold, with the same names: a column's meaning is 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from functools import cached_property
 from importlib.util import find_spec
@@ -24,6 +25,7 @@ from sitegen.checking import Checked, check
 from sitegen.compute.evaluate import Evaluation
 from sitegen.findings.problems import Finding, Severity, Stopped, WrongUse
 from sitegen.project.survey import Survey as Record
+from sitegen.project.voices import voice_of
 from sitegen.report.data.exports import compounds_export, results_export
 from sitegen.report.data.over import ROUND
 from sitegen.report.data.places import locations_export
@@ -34,6 +36,7 @@ from sitegen.report.results.compound import map_figure, ranked_figure
 from sitegen.report.results.mapdata import ground
 from sitegen.report.rounds.sides import round_ids
 from sitegen.report.write.context import Context, context_of
+from sitegen.voice import speaking, voice
 
 if TYPE_CHECKING:
     from sitegen.compute.field.exposure import Placement
@@ -161,7 +164,8 @@ class Survey:
         where no point has a position.
         """
         draw = _known(kind, _FIGURES, "figure")
-        figure = draw(self._context, self._compound(compound))
+        with self._speaking():
+            figure = draw(self._context, self._compound(compound))
         return Drawing(figure.svg, figure.caption, figure.alt)
 
     def build(self, out: str | Path, *, issue: bool = False) -> Built:
@@ -173,7 +177,13 @@ class Survey:
     @cached_property
     def _context(self) -> Context:
         survey, _ = self._computed
-        return context_of(survey, self._checked.parts, self._checked.findings)
+        with self._speaking():
+            return context_of(survey, self._checked.parts, self._checked.findings)
+
+    def _speaking(self) -> AbstractContextManager[None]:
+        """Let the project's voice speak, as in its report."""
+        survey = self._checked.survey
+        return speaking(voice_of(survey.folder) if survey else voice())
 
     @property
     def _computed(self) -> tuple[Record, Evaluation]:
@@ -184,18 +194,20 @@ class Survey:
 
     @cached_property
     def _findings(self) -> ExportTable:
-        return export("findings", "", "", _FINDING_COLUMNS, self._checked.findings)
+        with self._speaking():
+            return export("findings", "", "", _FINDING_COLUMNS, self._checked.findings)
 
     @cached_property
     def _tables(self) -> Mapping[str, ExportTable]:
         context = self._context
-        return {
-            "results": results_export(context),
-            "points": locations_export(context),
-            "exposures": export("exposures", "", "", _EXPOSURE_COLUMNS, context.evaluation.deployed),
-            "compounds": compounds_export(context),
-            "findings": self._findings,
-        }
+        with self._speaking():
+            return {
+                "results": results_export(context),
+                "points": locations_export(context),
+                "exposures": export("exposures", "", "", _EXPOSURE_COLUMNS, context.evaluation.deployed),
+                "compounds": compounds_export(context),
+                "findings": self._findings,
+            }
 
     def _compound(self, text: str) -> str:
         names = {

@@ -107,6 +107,18 @@ def thousands(number: str) -> str:
     return number.replace(",", THOUSANDS.get(voice().language, ","))
 
 
+_BLANKS = re.compile(r"[^\S\u202f]+")
+
+
+def blank_split(text: str) -> list[str]:
+    r"""Return the pieces of a text between its blanks; the narrow one between thousands divides nothing.
+
+    >>> blank_split(" 12\u202f500  ng\n"), blank_split(" ")
+    (['12\u202f500', 'ng'], [])
+    """
+    return [piece for piece in _BLANKS.split(text) if piece]
+
+
 @cache
 def phrases(language: str) -> Mapping[str, str]:
     """Return the texts of Python, pages and scripts in a language, by their English; nothing is said twice."""

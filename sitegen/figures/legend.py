@@ -7,6 +7,7 @@ from typing import NamedTuple, TypeAlias
 
 from sitegen.figures.svg import element, line, rect, text, text_width
 from sitegen.figures.symbols import Symbol, draw
+from sitegen.voice import blank_split
 
 LineLook: TypeAlias = tuple[str, float, tuple[float, ...]]
 AreaLook: TypeAlias = tuple[str, float, tuple[float, ...], str, float]
@@ -57,7 +58,7 @@ def wrap(words: str, room: float, font_size: float = _SIZE) -> list[str]:
     ['interior slab,', 'concrete']
     """
     lines = [""]
-    for word in words.split(" "):
+    for word in blank_split(words):
         longer = f"{lines[-1]} {word}".strip()
         if lines[-1] and text_width(longer, font_size) > room:
             lines.append(word)

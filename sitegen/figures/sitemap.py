@@ -70,8 +70,7 @@ def symbol_map(
     legend = [
         (worded("Mass, {unit}", unit=unit), class_rows(class_labels[: highest_class(values) + 1])),
         (worded("Other symbols"), state_rows(symbols)),
-        (worded("Shape: surface"), shape_rows(ground.points)),
-        (worded("Site features"), feature_rows(ground.features)),
+        *_ground_groups(ground),
     ]
     return sheet(figure_id, ground, list(zip(symbols, spots, strict=True)), legend, under)
 
@@ -83,11 +82,7 @@ def location_map(figure_id: str, ground: Ground) -> str:
     """
     placed = [(point_symbol(point), (point.easting_m, point.northing_m)) for point in ground.points]
     drawn = [symbol for symbol, _ in placed]
-    legend = [
-        (worded("Points"), plan_rows() + state_rows(drawn)),
-        (worded("Shape: surface"), shape_rows(ground.points)),
-        (worded("Site features"), feature_rows(ground.features)),
-    ]
+    legend = [(worded("Points"), plan_rows() + state_rows(drawn)), *_ground_groups(ground)]
     return sheet(figure_id, ground, placed, legend, under=plan_marks(ground))
 
 
@@ -113,11 +108,7 @@ def changed_map(figure_id: str, ground: Ground, spots: Sequence[tuple[float, flo
 def _ringed(figure_id: str, ground: Ground, row: Row, rings: str) -> str:
     """Draw the points over rings, which a row of the legend explains."""
     placed = [(point_symbol(point), (point.easting_m, point.northing_m)) for point in ground.points]
-    legend = [
-        (worded("Points"), [row, *state_rows(symbol for symbol, _ in placed)]),
-        (worded("Shape: surface"), shape_rows(ground.points)),
-        (worded("Site features"), feature_rows(ground.features)),
-    ]
+    legend = [(worded("Points"), [row, *state_rows(symbol for symbol, _ in placed)]), *_ground_groups(ground)]
     return sheet(figure_id, ground, placed, legend, under=rings)
 
 
@@ -181,18 +172,10 @@ def state_rows(symbols: Iterable[Symbol]) -> list[Row]:
     if "air_above" in kinds:
         rows.append(Row(worded("air above a level, see Air results"), symbol=AIR_ABOVE))
     if any(symbol.ring for symbol in drawn):
-        rows.append(
-            Row(
-                worded("sample- or result-specific qualification (ring)"),
-                symbol=Symbol("nondetect", "circle", 2.5, ring=True),
-            )
-        )
-    rows += [
-        Row(worded(words), symbol=Symbol(state, "circle", 3.25))
-        for state, words in _STATE_WORDS.items()
-        if state in kinds
-    ]
-    return rows
+        ringed = Symbol("nondetect", "circle", 2.5, ring=True)
+        rows.append(Row(worded("sample- or result-specific qualification (ring)"), symbol=ringed))
+    found = {state: words for state, words in _STATE_WORDS.items() if state in kinds}
+    return rows + [Row(worded(words), symbol=Symbol(state, "circle", 3.25)) for state, words in found.items()]
 
 
 _STATE_WORDS = {
@@ -217,6 +200,14 @@ def shape_rows(points: Iterable[PlacePoint]) -> list[Row]:
     ]
 
 
+def _ground_groups(ground: Ground) -> tuple[tuple[str, list[Row]], ...]:
+    """Return what a legend says of the ground, whatever is drawn on it: shapes and site features."""
+    return (
+        (worded("Shape: surface"), shape_rows(ground.points)),
+        (worded("Site features"), feature_rows(ground.features)),
+    )
+
+
 def feature_rows(features: Sequence[PlaceFeature]) -> list[Row]:
     """Return a legend row for each kind of site feature that occurs."""
     rows = []
@@ -226,9 +217,8 @@ def feature_rows(features: Sequence[PlaceFeature]) -> list[Row]:
         if any(feature.geometry == "point" for feature in features if feature.kind == kind):
             rows.append(Row(worded(look.word), symbol=Symbol("class", look.sign, 2.6, look.fill or look.stroke)))
         elif look.fill:
-            rows.append(
-                Row(worded(look.word), area=(look.stroke, look.width * 0.7, dash, look.fill, look.fill_opacity))
-            )
+            area = (look.stroke, look.width * 0.7, dash, look.fill, look.fill_opacity)
+            rows.append(Row(worded(look.word), area=area))
         else:
             rows.append(Row(worded(look.word), line=(look.stroke, look.width * 0.7, dash)))
     return rows
@@ -399,11 +389,8 @@ def _foot(ground: Ground, dropped: int) -> str:
     x, y = ground.frame.left, ground.frame.top + ground.frame.height + 30
     notes = []
     if dropped:
-        notes.append(
-            worded("{dropped} labels omitted for clarity", dropped=dropped)
-            if dropped > 1
-            else worded("1 label omitted for clarity")
-        )
+        said = "{dropped} labels omitted for clarity" if dropped > 1 else "1 label omitted for clarity"
+        notes.append(worded(said, dropped=dropped))
     if ground.step_m:
         notes.append(worded("shapes drawn to the nearest {step_m:g} m", step_m=ground.step_m))
     lines = [ground.crs_text, "; ".join(notes)]

@@ -35,8 +35,8 @@ from sitegen.report.record.takeaway import TakeAway
 from sitegen.report.results.lone import atlas, paged
 from sitegen.report.results.mapdata import ground
 from sitegen.report.review.comments import comment_copy
-from sitegen.report.review.findings import comments_page, files_page, findings_page, glossary_page, limits_page
-from sitegen.report.review.lists import checks_page
+from sitegen.report.review.findings import comments_page, files_page, findings_page, glossary_page
+from sitegen.report.review.lists import checks_page, limits_page
 from sitegen.report.rounds.sides import several
 from sitegen.report.stages import RESULT_GROUPS, REVIEWERS, shape_of
 from sitegen.report.trace.printed import Files, with_sources

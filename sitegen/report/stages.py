@@ -41,7 +41,8 @@ from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.maps import MapData
 from sitegen.report.record.pages import Chapter, Meta, Page, Volume
 from sitegen.report.results.compound import compound_pages
-from sitegen.report.results.patterns import gap_pages, pattern_pages
+from sitegen.report.results.gaps import gap_pages
+from sitegen.report.results.patterns import pattern_pages
 from sitegen.report.results.relations import relations_page
 from sitegen.report.rounds.mapviews import round_map_data
 from sitegen.report.rounds.pages import round_pages

@@ -19,8 +19,9 @@ from sitegen.compute.statistics.kriging import Lag, Spherical
 from sitegen.project.survey import Survey
 from sitegen.report.record.pages import Callout, Figure, Ref, Table
 from sitegen.report.results.contouring import _facts, _number, areas_table, contour_section, contours_export, rings
+from sitegen.report.results.gaps import _gaps_table
 from sitegen.report.results.mapdata import ground
-from sitegen.report.results.patterns import _gaps_table, heat_table, shown_flows, transect_figure
+from sitegen.report.results.patterns import heat_table, shown_flows, transect_figure
 from sitegen.report.write.context import Context
 
 FLOW = FlowPath(

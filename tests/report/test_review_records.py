@@ -12,12 +12,12 @@ from sitegen.report.review.findings import (
     about_text,
     comments_page,
     findings_page,
-    limits_table,
     signoff_table,
     subject_ref,
     target_ref,
     target_text,
 )
+from sitegen.report.review.lists import limits_table
 from sitegen.report.trace.printed import tables_in
 from sitegen.report.write.context import Context
 

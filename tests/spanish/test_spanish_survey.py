@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 import re
 from collections import Counter
+from pathlib import Path
 
 import pytest
-from builders import example, load, rows_of, survey_findings
+from builders import example, load, rows_of, survey_findings, write
 from spanish_survey import HERE, spanish_folder, texts, worded_columns
 
+from sitegen.library import Survey
 from sitegen.project.schema import FEATURES_FILE, SETTINGS_FILE
 from sitegen.project.tables import TABLES
 
@@ -97,3 +99,10 @@ def test_the_record_is_the_one_of_the_example() -> None:
     before = sorted(said(one.key) for one in survey_findings(example()) if not one.key.startswith(read))
     after = sorted(one.key for one in survey_findings(spanish_folder()) if not one.key.startswith(read))
     assert after == before
+
+
+def test_frames_and_figures_of_the_library_speak_as_the_report_does(tmp_path: Path) -> None:
+    """Findings, the caption of a figure: all in the project's language, whatever spoke before."""
+    survey = Survey(write(spanish_folder(), tmp_path / "survey"))
+    assert any(text.startswith("pedir al laboratorio") for text in survey.check()["do"])
+    assert "por punto, de mayor a menor" in survey.figure("ranking", "pce").caption

@@ -19,6 +19,7 @@ from sitegen.compute.quality.duplicates import Pair, PairResult
 from sitegen.compute.rounds.records import Spread
 from sitegen.compute.statistics.tolerance import least_count, tolerance_rank
 from sitegen.units import RESULT_UNITS
+from sitegen.voice import worded
 
 PAIRS = "field duplicate pairs of both rounds"
 
@@ -35,7 +36,7 @@ def spread(pairs: Iterable[Pair], media: tuple[str, ...], in_force: Mapping[str,
     if rank is None:
         default = in_force["round_factor"]
         return Spread(max(1.0, default.value), len(draws), "default", coverage, confidence, default.source, needed)
-    return Spread(math.exp(draws[rank - 1]), len(draws), "pairs", coverage, confidence, PAIRS, needed)
+    return Spread(math.exp(draws[rank - 1]), len(draws), "pairs", coverage, confidence, worded(PAIRS), needed)
 
 
 def pair_draw(pair: Pair, media: tuple[str, ...]) -> float | None:

@@ -13,9 +13,6 @@ def _any_case(pattern: str) -> re.Pattern[str]:
     return re.compile(pattern, re.IGNORECASE)
 
 
-_NEVER = re.compile(r"(?!)")
-
-
 @dataclass(frozen=True, slots=True)
 class Strict:
     """What keeps a claim from being read in a language whose words stand in many orders.

@@ -184,11 +184,9 @@ def _key(chapter: records.Chapter) -> list[tuple[str, str]]:
 def _several(reasons: Sequence[str]) -> str:
     more = len(reasons) - _KEY_REASONS
     shown = " ".join(reasons[:_KEY_REASONS])
-    return (
-        worded("{shown} And {more} more, each said beside its number on the site.", shown=shown, more=more)
-        if more > 0
-        else shown
-    )
+    if more <= 0:
+        return shown
+    return worded("{shown} And {more} more, each said beside its number on the site.", shown=shown, more=more)
 
 
 def _inside(blocks: Iterable[records.Block], place: _Place) -> list[Node]:
@@ -270,8 +268,7 @@ def _below(figure: records.Figure) -> str:
     """Return the words below a drawing; where its data are too long for print they say where they are."""
     if figure.table is None or len(figure.table.rows) <= records.SHORT_DATA:
         return figure.description
-    more = worded("The site has the data of this figure as a table.")
-    return f"{figure.description} {more}".strip()
+    return f"{figure.description} {worded('The site has the data of this figure as a table.')}".strip()
 
 
 def _data_of(figure: records.Figure, place: _Place) -> list[Node]:

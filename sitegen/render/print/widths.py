@@ -15,6 +15,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from sitegen.voice import blank_split
+
 BREAK = "\u200b"
 """Zero-width space: a place where a long word may be broken."""
 
@@ -120,7 +122,7 @@ def _cut(piece: str, limit_em: float) -> Iterator[str]:
 
 def longest_word_em(text: str) -> float:
     """Return the width of the widest word of `text`, in em."""
-    return max((width_em(word) for word in re.split(r"[^\S\u202f]+", text)), default=0.0)
+    return max((width_em(word) for word in blank_split(text)), default=0.0)
 
 
 def upright_em(title: str) -> float:

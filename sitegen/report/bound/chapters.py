@@ -55,8 +55,8 @@ from sitegen.report.results.patterns import pattern_blocks
 from sitegen.report.results.pressing import open_callout, open_text
 from sitegen.report.results.relations import relations_blocks
 from sitegen.report.review.codes import roles_and_codes_table
-from sitegen.report.review.findings import findings_table, limits_blocks
-from sitegen.report.review.lists import glossary_table
+from sitegen.report.review.findings import findings_table
+from sitegen.report.review.lists import glossary_table, limits_blocks
 from sitegen.report.rounds.chapter import masses_blocks, rounds_blocks
 from sitegen.report.rounds.sides import several
 from sitegen.report.write.context import Context

@@ -13,9 +13,8 @@ from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.pages import Meta
 from sitegen.report.record.sheets import SheetCell, SheetColumn, WideSheet, Workbook, sheet_names
 from sitegen.report.write.context import Context
-from sitegen.report.write.values import result_unit
 from sitegen.report.write.words import lexicon, say
-from sitegen.units import MASS_UNITS
+from sitegen.units import MASS_UNITS, UNIT_TEXT
 from sitegen.voice import worded
 
 _ABOUT_WIDTH, _MEANING_WIDTH = 26, 110
@@ -90,7 +89,7 @@ def _rules(context: Context, sheets: Sequence[WideSheet]) -> Iterator[Note]:
     """Say what holds for all numbers: mass, concentration, non-detects, digits, limits, what is elsewhere, places."""
     code = context.survey.settings.space.crs
     units = {row.unit for one in context.rounds for row in one.results}
-    masses = [result_unit(unit) for unit in MASS_UNITS if unit in units]
+    masses = [UNIT_TEXT.get(unit, unit) for unit in MASS_UNITS if unit in units]
     facts: dict[str, dict[str, object]] = {
         "mass": {"unit": _either(masses) or context.mass_unit.text},
         "computed": {},

@@ -29,9 +29,9 @@ from sitegen.report.record.takeaway import BY_POINT
 from sitegen.report.rounds.sides import round_ids
 from sitegen.report.write.context import Context
 from sitegen.report.write.fields import location_field
-from sitegen.report.write.values import mark_words, result_unit
+from sitegen.report.write.values import mark_words
 from sitegen.report.write.words import say, word
-from sitegen.units import MASS_UNITS, RESULT_UNITS
+from sitegen.units import MASS_UNITS, RESULT_UNITS, UNIT_TEXT
 
 MOST_COMPOUNDS = 300
 """Compounds of one table: six columns for each, and SQLite takes 2,000 in all (sqlite.org/limits.html)."""
@@ -122,7 +122,7 @@ def _table(part: Part, called: str) -> ExportTable:
     """Return a wide table, whose round, where there are several, is ``called`` as in other data files."""
     context = part.context
     rows = tuple(row for row in context.locations if row.medium == part.medium)
-    told = {"medium": word("medium", part.medium), "unit": result_unit(part.unit), "round": called}
+    told = {"medium": word("medium", part.medium), "unit": UNIT_TEXT.get(part.unit, part.unit), "round": called}
     return export(
         part.name,
         say("takeaway.wide_title", **told),
@@ -197,7 +197,7 @@ def _styles(part: Part, rows: Sequence[Location]) -> tuple[Style, ...]:
     for row in rows:
         surfaces.setdefault(_shape(row), {})[word("surface", row.surface) if part.is_classed else ""] = None
     told = {shape: ", ".join(words) for shape, words in surfaces.items()}
-    unit = result_unit(part.unit)
+    unit = UNIT_TEXT.get(part.unit, part.unit)
     opens = leading(part.context.evaluation)
     first = opens.summary.analyte_id if opens else ""
     labels = part.labels if part.is_classed else ()
@@ -227,7 +227,7 @@ def _fields(part: Part, name: str, compound: Compound) -> tuple[Spec[Location], 
         return part.result(row, compound)
 
     return (
-        Spec(f"{name}_{_column(part)}", unit=result_unit(part.unit), type=NUMBER,
+        Spec(f"{name}_{_column(part)}", unit=UNIT_TEXT.get(part.unit, part.unit), type=NUMBER,
              meaning=say(f"takeaway.{_column(part)}_meaning", compound=title),
              value=lambda row: part.number_of(row, compound)),
         Spec(f"{name}_text", meaning=say("takeaway.text_meaning", compound=title),

@@ -21,8 +21,9 @@ from sitegen.project.survey import called
 from sitegen.project.tables import ChangeReason
 from sitegen.report.write.context import Context
 from sitegen.report.write.publish import allowed_classes
-from sitegen.report.write.values import mark_words, result_unit
+from sitegen.report.write.values import mark_words
 from sitegen.report.write.words import say, word
+from sitegen.units import UNIT_TEXT
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +72,7 @@ class Amount:
 def amount(row: StoredResult, marks: Iterable[MarkFact], display: str) -> Amount:
     """Return a result with all its figures; a non-detect brings its limit, and is no number."""
     notes = (qualifier(row), *(mark.word for mark in mark_words(marks)))
-    unit = "" if row.rejected else result_unit(row.unit)
+    unit = "" if row.rejected else UNIT_TEXT.get(row.unit, row.unit)
     return Amount(_number(row, display), unit, tuple(dict.fromkeys(note for note in notes if note)))
 
 

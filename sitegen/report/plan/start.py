@@ -19,7 +19,8 @@ from sitegen.report.record.maps import MapData
 from sitegen.report.record.pages import Block, Callout, Cell, MapFrame, Page, Prose, Ref, Section, Table, Tile, Tiles
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.pressing import open_callout
-from sitegen.report.review.findings import about_text, limits_table
+from sitegen.report.review.findings import about_text
+from sitegen.report.review.lists import limits_table
 from sitegen.report.write.columns import POINT, SAMPLER
 from sitegen.report.write.context import Context
 from sitegen.report.write.narrative import section_text

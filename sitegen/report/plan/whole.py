@@ -31,8 +31,8 @@ from sitegen.report.plan.start import (
 from sitegen.report.record.maps import MapData
 from sitegen.report.record.pages import Block, Chapter, Figure, Meta, Page, Ref, Section, Tiles, Volume
 from sitegen.report.review.codes import roles_and_codes_table
-from sitegen.report.review.findings import findings_table, limits_blocks
-from sitegen.report.review.lists import glossary_table
+from sitegen.report.review.findings import findings_table
+from sitegen.report.review.lists import glossary_table, limits_blocks
 from sitegen.report.write.context import Context
 from sitegen.report.write.narrative import narrative_blocks, section_text
 from sitegen.report.write.traced import traced

@@ -20,7 +20,6 @@ from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.aircells import air_cell, behind_of, concentration_cell, ratio_text
 from sitegen.report.results.airpicture import air_levels_figure
 from sitegen.report.results.occupied import occupied_blocks
-from sitegen.report.review.sourced import source_text
 from sitegen.report.write.columns import POINT, compound_column, point_cell, result_column
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
@@ -203,7 +202,7 @@ def pairs_table(context: Context) -> Table:
         say("air.pairs_caption"),
         columns,
         context.evaluation.air_pairs,
-        note=say("air.pairs_note", limit=limit.text, source=source_text(limit), wider=wider),
+        note=say("air.pairs_note", limit=limit.text, source=limit.source, wider=wider),
         filters=("compound", "answer"),
     )
 
@@ -237,7 +236,7 @@ def screening_table(context: Context) -> Table:
             unit=context.mass_unit.text,
             sources="; ".join(sources),
             near=near.text,
-            by=source_text(near),
+            by=near.source,
         )
         if found
         else ""

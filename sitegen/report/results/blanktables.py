@@ -8,7 +8,6 @@ from sitegen.compute.results.summary import Summary
 from sitegen.compute.statistics.rounding import percent
 from sitegen.report.record.pages import Cell, Ref, Table
 from sitegen.report.record.specs import Spec, table
-from sitegen.report.review.sourced import source_of_rule
 from sitegen.report.write.blanking import partly_silent, silent_text, unless_silent
 from sitegen.report.write.columns import compound_column, point_cell
 from sitegen.report.write.context import Context
@@ -85,7 +84,7 @@ def blanks_table(context: Context) -> Table:
         say("quality.blanks_caption", rule=word("rule", rule.name)),
         _hit_columns(context),
         context.evaluation.blank_hits,
-        note=say("quality.blanks_note", source=source_of_rule(rule.source, context.evaluation.limits.values())),
+        note=say("quality.blanks_note", source=rule.source),
         empty=say(
             "quality.no_hits",
             blanks=len(context.evaluation.blanks),

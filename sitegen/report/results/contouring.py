@@ -20,7 +20,6 @@ from sitegen.report.record.exports import ExportTable
 from sitegen.report.record.pages import Block, Callout, Figure, Section, Table
 from sitegen.report.record.specs import NUMBER, Spec, export, table
 from sitegen.report.results.mapdata import place_values
-from sitegen.report.review.sourced import source_text
 from sitegen.report.write.context import Context
 from sitegen.report.write.fields import compound_fields
 from sitegen.report.write.traced import traced
@@ -77,7 +76,7 @@ def _facts(context: Context, compound: Compound, found: Pattern) -> dict[str, An
 def _limits(context: Context) -> dict[str, str]:
     """Return the limits behind the least nugget, with their sources."""
     multiple, least = (context.evaluation.limits[name] for name in ("duplicate_rl_multiple", "contour_pairs_min"))
-    return {"multiple": multiple.text, "least_source": source_text(least)}
+    return {"multiple": multiple.text, "least_source": least.source}
 
 
 def _repeat(found: Pattern) -> dict[str, Any]:

@@ -12,7 +12,6 @@ from sitegen.figures.ground import Ground
 from sitegen.report.record.pages import Block, Figure, Prose, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.compound import highest_marked, map_figure, soil_rows
-from sitegen.report.review.sourced import source_text
 from sitegen.report.write.blanking import partly_silent
 from sitegen.report.write.columns import compound_column, point_cell, result_column
 from sitegen.report.write.context import Context
@@ -135,7 +134,7 @@ def first_maps(context: Context, ground: Ground | None, *, printed: bool = False
         titles=[_title(context, one) for one in chosen],
         points=context.soil_points,
         least=f"{limit.value:g}",
-        source=source_text(limit),
+        source=limit.source,
         mapped=any(compound.mapped for compound in context.evaluation.compounds),
         unaffected=say("front.unaffected", speak=context.evaluation.blanks_speak, silent=partly_silent(context)),
     )

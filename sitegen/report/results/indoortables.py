@@ -23,7 +23,6 @@ from sitegen.project.tables import Product
 from sitegen.report.record.pages import Cell, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.aircells import behind_of, concentration_cell
-from sitegen.report.review.sourced import source_text
 from sitegen.report.write.columns import POINT, compound_column, point_cell
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
@@ -270,7 +269,7 @@ def _note(context: Context, rows: list[Row]) -> str:
         uses=_uses_text(context, rows),
         sources="; ".join(sources),
         near=near.text,
-        by=source_text(near),
+        by=near.source,
         bare=listed([context.name(name) for name in bare]),
     )
 

@@ -7,7 +7,6 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from sitegen.compute.evaluate import Compound
-from sitegen.compute.picture.suggest import Gap, clearance, gaps
 from sitegen.compute.quality.overrange import resting_groups
 from sitegen.compute.results.relate import FlowPath
 from sitegen.compute.results.relations import Along
@@ -15,31 +14,27 @@ from sitegen.compute.results.store import StoredResult
 from sitegen.compute.results.summary import Summary
 from sitegen.figures.ground import Ground
 from sitegen.figures.multiples import Panel, small_multiples
-from sitegen.figures.sitemap import suggestion_map
 from sitegen.figures.transect import JOINED_M, Profile, Station, transect
 from sitegen.project.schema import SOIL_MEDIA
 from sitegen.project.tables import Analyte
-from sitegen.report.record.pages import Block, Callout, Cell, Figure, Page, Ref, Section, Table
+from sitegen.report.record.pages import Block, Cell, Figure, Page, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.compoundtables import soil_summary
 from sitegen.report.results.lines import LEAST_BESIDE, most_points, shown_lines
 from sitegen.report.results.mapdata import place_values, sum_text
 from sitegen.report.results.pressing import bag_marks_text
 from sitegen.report.results.relations import ALONG_LINE
-from sitegen.report.review.sourced import source_text
 from sitegen.report.write.columns import POINT, POINT_ITSELF, compound_cell, point_cell
 from sitegen.report.write.context import Context
-from sitegen.report.write.publish import allowed_classes
 from sitegen.report.write.resting import over_text, points_text
 from sitegen.report.write.traced import traced
 from sitegen.report.write.values import class_tone, highest_text, value_cell, value_text
-from sitegen.report.write.words import markdown, prose, say, word
+from sitegen.report.write.words import prose, say, word
 from sitegen.units import MASS_UNITS
 from sitegen.voice import worded
 
 HEAT = Ref("page", "heat")
 PATTERNS = Ref("page", "patterns")
-NEXT = Ref("page", "next")
 
 PER_SHEET = 12
 """Small maps on one sheet."""
@@ -59,13 +54,6 @@ def pattern_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
     blocks = pattern_blocks(context, ground)
     if blocks:
         yield Page(PATTERNS, worded("Patterns side by side"), say("figures.patterns_lead"), blocks, group="Results")
-
-
-def gap_pages(context: Context, ground: Ground | None) -> Iterator[Page]:
-    """Yield the page on the widest gaps, for the reviewer; nothing where there are none to tell of."""
-    found = next_blocks(context, ground)
-    if found:
-        yield Page(NEXT, say("figures.next_page"), say("figures.next_lead"), found, group="Quality")
 
 
 @traced
@@ -261,7 +249,7 @@ def transect_figure(context: Context, flow: FlowPath, name: str = "", words: str
         "line": flow.name or worded("flow line {number}", number=number),
         "count": len(flow.points),
         "reach": context.evaluation.limits["flow_line_reach_m"].text,
-        "source": source_text(context.evaluation.limits["flow_line_reach_m"]),
+        "source": context.evaluation.limits["flow_line_reach_m"].source,
         "compounds": ", ".join(compound.name for compound in chosen),
         "unit": context.mass_unit.text,
         "joined": f"{JOINED_M:g} m",
@@ -364,67 +352,3 @@ def _mass_column(context: Context, compound: Compound, results: Mapping[tuple[st
         "number",
         cell=lambda point: _mass_cell(context, results.get((point.location_id, compound.analyte_id))),
     )
-
-
-@traced
-def next_blocks(context: Context, ground: Ground | None) -> tuple[Block, ...]:
-    """Return the widest gaps for the reviewer; nothing where the publish level leaves them out."""
-    if "next_points" not in allowed_classes(context.survey.settings.publish) or ground is None:
-        return ()
-    found = gaps(context.survey, context.evaluation)
-    if not found:
-        return ()
-    limits = context.evaluation.limits
-    facts = {
-        "count": len(found),
-        "first": f"{found[0].distance_m:.0f}",
-        "crs": context.crs_name,
-        "away": _clearance_texts(context),
-        "utilities": sum(one.kind == "utility" for one in context.survey.features),
-        "inset": limits["gap_inset_m"].text,
-    }
-    figure = Figure(
-        "widest-gaps",
-        suggestion_map("widest-gaps", ground, [(str(gap.number), gap.x, gap.y) for gap in found]),
-        say("figures.next_caption", **facts),
-        say("figures.next_alt", **facts),
-        say("figures.next_words", **facts),
-        _gaps_table(context, found),
-    )
-    caution = Callout("caution", say("figures.next_title"), markdown("figures.next_caution", **facts))
-    return (caution, figure)
-
-
-@traced
-def _gaps_table(context: Context, found: tuple[Gap, ...]) -> Table:
-    columns: list[Spec[Gap]] = [
-        Spec("number", "Location", cell=lambda gap: str(gap.number)),
-        Spec("easting", "Easting", "m", "number", cell=lambda gap: f"{gap.x:.0f}"),
-        Spec("northing", "Northing", "m", "number", cell=lambda gap: f"{gap.y:.0f}"),
-        Spec("distance", "Nearest usable sampler", "m", "number", cell=lambda gap: f"{gap.distance_m:.0f}"),
-        Spec("nearest", "Which is at", cell=lambda gap: _nearest_cell(context, gap)),
-        Spec("utility", "Nearest drawn utility", cell=_utility_text, tells=True),
-    ]
-    return table("widest-gaps-data", say("figures.next_data", crs=context.crs_name), columns, found)
-
-
-def _clearance_texts(context: Context) -> list[dict[str, str]]:
-    """Return the distances kept from what is drawn, the kinds of one distance together."""
-    kept = clearance(context.survey, context.evaluation)
-    kinds: dict[float, list[str]] = {}
-    for kind in ("utility", "building", "tank", "surface_water"):
-        kinds.setdefault(getattr(kept, kind), []).append(word("kept_off", kind))
-    return [{"distance": f"{round(metres, 2):g}", "kinds": ", ".join(some)} for metres, some in kinds.items()]
-
-
-def _utility_text(gap: Gap) -> str:
-    near = gap.utility
-    if near is None:
-        return say("figures.next_no_utility")
-    return say("figures.next_utility", name=near.name, type=near.type, distance=f"{near.distance_m:.1f}")
-
-
-def _nearest_cell(context: Context, gap: Gap) -> Cell:
-    if gap.nearest in context.points:
-        return point_cell(gap.nearest)
-    return Cell(say("figures.next_place", number=gap.nearest))

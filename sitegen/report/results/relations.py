@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
+from sitegen.compute.formats import spanned
 from sitegen.compute.quality.locallow import LocalLow, LowCompound
 from sitegen.compute.quality.overrange import resting, resting_points
 from sitegen.compute.results.relate import FlowPath
@@ -17,7 +18,6 @@ from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.record.pages import Block, Callout, Cell, Figure, Mark, Page, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.intervals import interval_figures
-from sitegen.report.review.sourced import source_text
 from sitegen.report.write.blanking import silent_text, unless_silent
 from sitegen.report.write.columns import compound_cell, compound_column, point_cell
 from sitegen.report.write.context import Context
@@ -87,7 +87,7 @@ def relations_blocks(context: Context) -> tuple[Block, ...]:
 def bounds_text(share: Share) -> str:
     """Write a share: one figure where its bounds print alike, else both."""
     low, high = (rounded_text(x) if x is not None else "–" for x in (share.low, share.high))
-    return low if low == high else worded("{low} to {high}", low=low, high=high)
+    return low if low == high else spanned(low, high)
 
 
 def _marks(context: Context, location_id: str, analyte_ids: Iterable[str]) -> tuple[Mark, ...]:
@@ -130,7 +130,7 @@ def ethenes_table(context: Context) -> Table:
         Spec("cis", "Cis share", "%", "number", cell=lambda one: bounds_text(one.cis)),
     ]
     caption = say("relations.ethenes_caption", unit=context.mass_unit.text)
-    note = say("relations.ethenes_note", limit=limit.text, source=source_text(limit), unweighed=_unweighed(context))
+    note = say("relations.ethenes_note", limit=limit.text, source=limit.source, unweighed=_unweighed(context))
     return table("ethene-shares", caption, columns, family.makeups, note=note)
 
 

@@ -8,26 +8,23 @@ from typing import NamedTuple
 from sitegen.checks.catalogue import catalogue
 from sitegen.checks.dispositions import is_star
 from sitegen.compute.custody.signatures import signed_roles
-from sitegen.compute.limits import LimitRecord
 from sitegen.findings.problems import Finding, Severity
 from sitegen.project.folder import InputFile
 from sitegen.project.places import sheet_at
-from sitegen.project.schema import SETTINGS_FILE, THEME_FOLDER
+from sitegen.project.schema import THEME_FOLDER
 from sitegen.project.tables import Departure, ReviewComment, SignOff
 from sitegen.project.zones import ZONE_DATA_VERSION
-from sitegen.report.record.pages import Block, Cell, Page, Prose, Ref, Section, Table
+from sitegen.report.record.pages import Cell, Page, Prose, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.review.codes import roles_and_codes_table
 from sitegen.report.review.lists import glossary_table
-from sitegen.report.review.sourced import source_text
-from sitegen.report.trace.printed import own_defaults, record_ref
-from sitegen.report.trace.sources import LISTED_ELSEWHERE, file_source
+from sitegen.report.trace.printed import record_ref
+from sitegen.report.trace.sources import LISTED_ELSEWHERE
 from sitegen.report.write.audience import grave, severity_cell, withheld_comments
-from sitegen.report.write.citing import citations_table
 from sitegen.report.write.context import Context, found_at
 from sitegen.report.write.remarks import OPEN
 from sitegen.report.write.traced import traced
-from sitegen.report.write.words import known_word, opening, prose, say, word
+from sitegen.report.write.words import known_word, prose, say, word
 from sitegen.voice import thousands, worded
 
 _KIND_REFS = {
@@ -369,41 +366,6 @@ def _signed_cell(context: Context, row: SignOff | None, digest: str) -> Cell:
     fits = row.content_digest == digest
     text = worded("signed") if fits else worded("signed for another version")
     return Cell(text, tone="" if fits else grave(context))
-
-
-@traced
-def limits_page(context: Context, *more: Section) -> Page:
-    """Return every limit in force with its source, and what else bounds what the survey can say."""
-    return Page(
-        Ref("page", "limits"),
-        worded("Limits and sources"),
-        say("review.limits_lead"),
-        (*more, *limits_blocks(context)),
-        group="Quality",
-    )
-
-
-@traced
-def limits_blocks(context: Context) -> tuple[Block, ...]:
-    """Return the limits in force, and how their published sources are known."""
-    return (limits_table(context, own_only=False), citations_table())
-
-
-@traced
-def limits_table(context: Context, *, own_only: bool) -> Table:
-    """Return limits with their sources: all, or those that the project set."""
-    columns: list[Spec[LimitRecord]] = [
-        Spec("meaning", "Limit", cell=lambda limit: opening(worded(limit.meaning))),
-        Spec("value", "Value", kind="number", cell=lambda limit: limit.text),
-        Spec("by", "Set by", cell=lambda limit: worded("the project" if limit.from_project else "default")),
-        Spec("source", "Source", kind="wide", cell=source_text),
-        Spec("name", "Key in the settings", cell=lambda limit: Cell(limit.name, tone="muted")),
-    ]
-    shown = [limit for limit in context.evaluation.limits.values() if limit.from_project or not own_only]
-    name = "limits-own" if own_only else "limits"
-    caption = say("front.overrides_caption") if own_only else say("review.limits_caption")
-    ours = () if all(limit.from_project for limit in shown) else (own_defaults(),)
-    return table(name, caption, columns, shown, sources=(file_source(SETTINGS_FILE), *ours))
 
 
 @traced

@@ -1,14 +1,19 @@
-"""The program's own lists: its checks and its words."""
+"""Lists for the reviewer: the checks, the limits in force, and the program's words."""
 
 from __future__ import annotations
 
 from sitegen.checks.catalogue import Check, catalogue
-from sitegen.report.record.pages import Cell, Page, Ref, Table
+from sitegen.compute.limits import LimitRecord
+from sitegen.project.schema import SETTINGS_FILE
+from sitegen.report.record.pages import Block, Cell, Page, Ref, Section, Table
 from sitegen.report.record.specs import Spec, table
+from sitegen.report.trace.printed import own_defaults
+from sitegen.report.trace.sources import file_source
 from sitegen.report.write.audience import severity_cell
+from sitegen.report.write.citing import citations_table
 from sitegen.report.write.context import Context
 from sitegen.report.write.traced import traced
-from sitegen.report.write.words import lexicon, say, word
+from sitegen.report.write.words import lexicon, opening, say, word
 from sitegen.voice import worded
 
 
@@ -55,3 +60,38 @@ def _outside() -> dict[str, str]:
     instead = lexicon("glossary_outside")
     terms = {term: meaning for term, meaning in lexicon("glossary").items() if term not in instead["left_out"]}
     return {**terms, **instead["terms"]}
+
+
+@traced
+def limits_page(context: Context, *more: Section) -> Page:
+    """Return every limit in force with its source, and what else bounds what the survey can say."""
+    return Page(
+        Ref("page", "limits"),
+        worded("Limits and sources"),
+        say("review.limits_lead"),
+        (*more, *limits_blocks(context)),
+        group="Quality",
+    )
+
+
+@traced
+def limits_blocks(context: Context) -> tuple[Block, ...]:
+    """Return the limits in force, and how their published sources are known."""
+    return (limits_table(context, own_only=False), citations_table())
+
+
+@traced
+def limits_table(context: Context, *, own_only: bool) -> Table:
+    """Return limits with their sources: all, or those that the project set."""
+    columns: list[Spec[LimitRecord]] = [
+        Spec("meaning", "Limit", cell=lambda limit: opening(worded(limit.meaning))),
+        Spec("value", "Value", kind="number", cell=lambda limit: limit.text),
+        Spec("by", "Set by", cell=lambda limit: worded("the project" if limit.from_project else "default")),
+        Spec("source", "Source", kind="wide", cell=lambda limit: limit.source),
+        Spec("name", "Key in the settings", cell=lambda limit: Cell(limit.name, tone="muted")),
+    ]
+    shown = [limit for limit in context.evaluation.limits.values() if limit.from_project or not own_only]
+    name = "limits-own" if own_only else "limits"
+    caption = say("front.overrides_caption") if own_only else say("review.limits_caption")
+    ours = () if all(limit.from_project for limit in shown) else (own_defaults(),)
+    return table(name, caption, columns, shown, sources=(file_source(SETTINGS_FILE), *ours))

@@ -13,7 +13,6 @@ from sitegen.compute.statistics.rounding import percent_of, rounded_text
 from sitegen.figures.ground import Ground
 from sitegen.report.record.pages import Block, Callout, Cell, Page, Prose, Section, Table
 from sitegen.report.record.specs import Spec, table
-from sitegen.report.review.sourced import source_of_rule
 from sitegen.report.rounds.naming import round_name
 from sitegen.report.rounds.pictures import change_figures, heat_block
 from sitegen.report.rounds.sides import (
@@ -222,14 +221,14 @@ def judged(context: Context, earlier: Earlier) -> Prose:
     found = [("soil", earlier.change.spread), ("air", earlier.change.air_spread)]
     text = markdown(
         "rounds.judged",
-        spreads=[(words_of("media", medium), _spread(context, one)) for medium, one in found if one],
+        spreads=[(words_of("media", medium), _spread(one)) for medium, one in found if one],
         place=context.evaluation.limits["same_place_m"],
         moved=context.evaluation.limits["round_moved_m"],
     )
     return Prose(text)
 
 
-def _spread(context: Context, spread: Spread) -> dict[str, Any]:
+def _spread(spread: Spread) -> dict[str, Any]:
     return {
         "factor": rounded_text(spread.factor),
         "pairs": spread.pairs,
@@ -237,7 +236,7 @@ def _spread(context: Context, spread: Spread) -> dict[str, Any]:
         "rule": spread.rule,
         "coverage": percent_of(spread.coverage),
         "confidence": percent_of(spread.confidence),
-        "source": source_of_rule(spread.source, context.evaluation.limits.values()),
+        "source": spread.source,
     }
 
 

@@ -22,7 +22,6 @@ from sitegen.project.schema import SOIL_MEDIA
 from sitegen.report.record.pages import Block, Cell, Figure, Page, Section, Table
 from sitegen.report.record.specs import Spec, table
 from sitegen.report.results.mapdata import place_values
-from sitegen.report.review.sourced import source_of_rule
 from sitegen.report.rounds.comparing import Compared, compared
 from sitegen.report.rounds.naming import field_days, id_in, left_out, round_name, round_number, rounds_of_unit, soil_of
 from sitegen.report.rounds.placing import ground_with, points_in
@@ -92,7 +91,7 @@ def _change_facts(pair: Compared) -> dict[str, Any]:
         "factor": rounded_text(spread.factor),
         "pairs": spread.pairs,
         "by_pairs": spread.rule == "pairs",
-        "source": source_of_rule(spread.source, pair.context.evaluation.limits.values()),
+        "source": spread.source,
     }
 
 

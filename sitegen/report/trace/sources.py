@@ -37,8 +37,9 @@ from sitegen.report.write.columns import POINT, SAMPLER
 from sitegen.report.write.context import Context, row_ref
 from sitegen.report.write.filled import filled_cells, rules_text
 from sitegen.report.write.publish import allowed_classes
-from sitegen.report.write.values import result_unit, source_ref
+from sitegen.report.write.values import source_ref
 from sitegen.report.write.words import lexicon, markdown, say
+from sitegen.units import UNIT_TEXT
 from sitegen.voice import thousands, worded
 
 Part: TypeAlias = tuple[str, str]
@@ -322,7 +323,7 @@ def _place(origin: Origin, *, several: bool) -> str:
 def steps(row: StoredResult, display: str) -> str:
     """Say what was done with a row between the file and the page."""
     words = lexicon("sources")["steps"]
-    unit = result_unit(row.unit)
+    unit = UNIT_TEXT.get(row.unit, row.unit)
     kind = "nondetect"
     if row.rejected:
         kind = "rejected"

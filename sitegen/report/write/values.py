@@ -20,7 +20,7 @@ from sitegen.project.schema import EARLIER, Origin
 from sitegen.project.survey import called
 from sitegen.report.record.pages import Cell, Mark, Ref, Source
 from sitegen.report.write.words import lexicon, say, word
-from sitegen.units import RESULT_UNITS
+from sitegen.units import UNIT_TEXT
 from sitegen.voice import Voice, voice, worded
 
 FILES = Ref("page", "files")
@@ -119,7 +119,7 @@ def _mark_word(fact: MarkFact, _: Voice) -> Mark:
 def _fact(name: str, text: str) -> str:
     """Write one fact of a mark: numbers as stated, units in full."""
     if name == "unit":
-        return result_unit(text)
+        return UNIT_TEXT.get(text, text)
     if name == "what":
         return reach_text(text)
     return as_reported(float(text)) if name == "top" else text
@@ -133,16 +133,6 @@ def reach_text(reach: str) -> str:
     """
     kind, _, name = reach.partition(" ")
     return f"{word('subject_kind', kind)} {name}" if name else reach
-
-
-def result_unit(code: str) -> str:
-    """Write a unit of results in words; one that is none of ours as it is.
-
-    >>> result_unit("ng"), result_unit("ppb")
-    ('ng per sampler', 'ppb')
-    """
-    unit = RESULT_UNITS.get(code)
-    return unit.text if unit else code
 
 
 def percentile_text(percentile: Percentile) -> str:

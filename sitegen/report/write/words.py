@@ -21,11 +21,9 @@ from sitegen.compute.text.tokens import NOTHING
 from sitegen.glyphs import BIDI_OVERRIDES, REPLACEMENT
 from sitegen.kept import InVoice, template_cache
 from sitegen.report.record.pages import Prose
-from sitegen.voice import ENGLISH, Voice, all_spelt, thousands, voice, worded
+from sitegen.voice import ENGLISH, Voice, all_spelt, blank_split, thousands, voice, worded
 
 _ONE_WAY = dict.fromkeys(map(ord, BIDI_OVERRIDES), REPLACEMENT)
-_BLANKS = re.compile(r"[^\S\u202f]+")
-"""White space but the narrow blank between thousands."""
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>()#+\-.!|~&=:\"'$%@^/])")
 
 
@@ -35,7 +33,7 @@ def escape_markdown(text: object) -> str:
     >>> escape_markdown("a_b <c>")
     'a\\_b \\<c\\>'
     """
-    return _SPECIAL.sub(r"\\\1", " ".join(_BLANKS.split(str(text).strip())))
+    return _SPECIAL.sub(r"\\\1", " ".join(blank_split(str(text))))
 
 
 @cache
@@ -147,7 +145,7 @@ def _fill(name: str, facts: dict[str, Any], *, markdown: bool) -> str:
 
 def say(name: str, /, **facts: object) -> str:
     """Return the sentences ``file.block`` as one line of plain text."""
-    return " ".join(_BLANKS.split(_fill(name, facts, markdown=False).strip()))
+    return " ".join(blank_split(_fill(name, facts, markdown=False)))
 
 
 def markdown(name: str, /, **facts: object) -> str:
